@@ -1,0 +1,3 @@
+"""The version of pressfuncs, kept where every layer may read it."""
+
+__version__ = "0.1.0"

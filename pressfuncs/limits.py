@@ -1,0 +1,222 @@
+"""The ways a function refuses input. Each takes the arguments by name, so that the sentence can name them.
+
+They take single numbers, series, numpy arrays and Quantities alike. For arrays the error also carries
+`bad`, the mask of refused elements, so that one bad element can be set aside instead of spoiling the rest.
+"""
+
+from __future__ import annotations
+
+import math
+import sys
+from collections.abc import Callable, Iterable, Sequence
+from difflib import get_close_matches
+from typing import Any, NoReturn
+
+from pressfuncs import registry
+from pressfuncs.errors import Impossible, NotInTable, OutOfRange, PressError, WrongChoice, WrongType
+from pressfuncs.quantities import Kind
+
+INF = math.inf
+_PLAIN = (float, int)
+_Numbers = dict[str, tuple[float, Kind | None]]
+
+
+def positive(**arguments: Any) -> None:
+    """Refuse what is not greater than 0."""
+    for value in arguments.values():
+        if not (value.__class__ in _PLAIN and 0.0 < value < INF):
+            break
+    else:
+        return
+    _check(arguments, lambda value: (value > 0) & (value < INF), "must be greater than {}", (0.0,))
+
+
+def not_negative(**arguments: Any) -> None:
+    """Refuse what is less than 0."""
+    for value in arguments.values():
+        if not (value.__class__ in _PLAIN and 0.0 <= value < INF):
+            break
+    else:
+        return
+    _check(arguments, lambda value: (value >= 0) & (value < INF), "must not be less than {}", (0.0,))
+
+
+def within(lower: float, upper: float, **arguments: Any) -> None:
+    """Refuse what is not from `lower` to `upper`, both allowed."""
+    for value in arguments.values():
+        if not (value.__class__ in _PLAIN and lower <= value <= upper):
+            break
+    else:
+        return
+    _check(arguments, lambda value: (value >= lower) & (value <= upper), "must be from {} to {}", (lower, upper))
+
+
+def share(**arguments: Any) -> None:
+    """Refuse what is not greater than 0 and at most 1; the sentence reminds that 10 % is 0.1."""
+    for value in arguments.values():
+        if not (value.__class__ in _PLAIN and 0.0 < value <= 1.0):
+            break
+    else:
+        return
+    _check(
+        arguments,
+        lambda value: (value > 0) & (value <= 1),
+        "must be greater than {} and at most {} (10 % is 0.1)",
+        (0.0, 1.0),
+    )
+
+
+def whole(least: int = 1, **arguments: Any) -> None:
+    """Refuse what is not a whole number of at least `least`."""
+    for value in arguments.values():
+        if not (value.__class__ in _PLAIN and least <= value < INF and value == int(value)):
+            break
+    else:
+        return
+    _check(
+        arguments,
+        lambda value: (value >= least) & (value < INF) & (value % 1 == 0),
+        "must be a whole number, {} or more",
+        (float(least),),
+    )
+
+
+def require(condition: Any, rule: str, **values: Any) -> None:
+    """Refuse numbers that are each in range but not together, unless the condition holds.
+
+    `rule` is the sentence with `{name}` for each value: `require(rod < bore, "rod {rod} is not smaller
+    than bore {bore}", rod=rod, bore=bore)`. A value is written in the unit of the argument of its name; for
+    others give `(value, KIND)`.
+    """
+    if condition is True or (condition.__class__ is not bool and _all(condition)):
+        return
+    spec = _caller()
+    bad = _not(condition)
+    numbers: _Numbers = {}
+    for name, value in values.items():
+        number, kind = value if isinstance(value, tuple) else (value, spec.kinds.get(name) if spec else None)
+        numbers[name] = (_first(number, bad), kind)
+    _raise(Impossible, rule, numbers, bad, spec, next(iter(values), ""))
+
+
+def one_of(choices: Iterable[str], **arguments: Any) -> None:
+    """Refuse a text that is none of the choices; the sentence lists them and names the nearest."""
+    known = tuple(choices)
+    for name, value in arguments.items():
+        if value not in known:
+            refuse_choice(name, value, known)
+
+
+def refuse_choice(argument: str, value: object, known: Sequence[str]) -> NoReturn:
+    """Raise WrongChoice for a text that is not among the known ones."""
+    nearest = get_close_matches(str(value).lower(), [word.lower() for word in known], n=1)
+    listed = ", ".join(known)
+    cure = f"nearest: {nearest[0]}; choose from {listed}" if nearest else f"choose from {listed}"
+    spec = _caller()
+    raise WrongChoice(
+        f'{argument} "{value}" is not known, {cure}',
+        function=spec.name if spec else "",
+        argument=argument,
+        value=value,
+    )
+
+
+def not_in_table(sentence: str, argument: str = "", value: object = None) -> NoReturn:
+    """Raise NotInTable with a sentence that says what is missing and what to do."""
+    spec = _caller()
+    raise NotInTable(sentence, function=spec.name if spec else "", argument=argument, value=value)
+
+
+def _check(arguments: dict[str, Any], test: Callable[[Any], Any], rule: str, bounds: tuple[float, ...]) -> None:
+    """Find every argument that fails the test and refuse them in one sentence."""
+    spec = _caller()
+    sentences: list[str] = []
+    numbers: _Numbers = {}
+    first = ""
+    bad: Any = False
+    for name, value in _elements(arguments):
+        if isinstance(value, (bool, str)) or value is None:
+            found = "blank" if value is None else f'"{value}"'
+            raise WrongType(
+                f"{name} is {found}, a number is wanted",
+                function=spec.name if spec else "",
+                argument=name,
+                value=value,
+            )
+        holds = test(value)
+        if _all(holds):
+            continue
+        kind = spec.kinds.get(name.split(" ")[0]) if spec else None
+        key = f"v{len(numbers)}"
+        shown = [f"{{{key}_{i}}}" for i in range(len(bounds))]
+        sentences.append(f"{name} {rule.format(*shown)}, got {{{key}}}")
+        for i, bound in enumerate(bounds):
+            numbers[f"{key}_{i}"] = (bound, kind)
+        bad = _or(bad, _not(holds))
+        numbers[key] = (_first(value, _not(holds)), kind)
+        first = first or name
+    if sentences:
+        _raise(OutOfRange, "; ".join(sentences), numbers, bad, spec, first)
+
+
+def _elements(arguments: dict[str, Any]) -> Iterable[tuple[str, Any]]:
+    for name, value in arguments.items():
+        if isinstance(value, (list, tuple)):
+            for i, element in enumerate(value):
+                yield f"{name} number {i + 1}", element
+        else:
+            yield name, value
+
+
+def _raise(
+    error: type[PressError],
+    rule: str,
+    numbers: _Numbers,
+    bad: Any,
+    spec: registry.FunctionSpec | None,
+    argument: str,
+) -> NoReturn:
+    raised = error(
+        rule,
+        function=spec.name if spec else "",
+        argument=argument,
+        value=next((value for value, _ in reversed(list(numbers.values()))), None),
+        numbers=numbers,
+    )
+    raised.bad = bad  # type: ignore[attr-defined]
+    raise raised
+
+
+def _all(condition: Any) -> bool:
+    return bool(condition.all()) if hasattr(condition, "all") else bool(condition)
+
+
+def _not(condition: Any) -> Any:
+    return ~condition if hasattr(condition, "all") else not condition
+
+
+def _or(first: Any, second: Any) -> Any:
+    return first | second
+
+
+def _first(value: Any, bad: Any) -> float:
+    """Return the (first refused) number, bare."""
+    value = getattr(value, "magnitude", value)
+    if getattr(value, "ndim", 0):
+        value = value[bad] if getattr(bad, "shape", None) == value.shape else value
+        value = value.flat[0]
+    return float(value)
+
+
+def _caller() -> registry.FunctionSpec | None:
+    """Find the library function that is being evaluated: it knows the kinds of its arguments.
+
+    Looked up on the stack, and only once something is refused, so that a plain function pays nothing for it.
+    """
+    frame: Any = sys._getframe(1)
+    while frame is not None:
+        spec = registry.by_code(frame.f_code)
+        if spec is not None:
+            return spec
+        frame = frame.f_back
+    return None
