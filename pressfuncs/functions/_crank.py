@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from pressfuncs.arrays import asin, maximum, minimum, sin, sqrt
+from pressfuncs.arrays import PI, asin, cos, maximum, minimum, sin, sqrt, where
+
+HALVINGS = 60
+"""Steps of a bisection: what is left of the interval is below the last digit of a float."""
 
 
 def height(stroke: float, rod: float, crank_angle: float) -> float:
@@ -44,3 +47,30 @@ def capacity(rated_force: float, rated_height: float, stroke: float, rod: float,
     """Return the force that the rated torque gives at a height, or the rating where that is less."""
     share = lever(stroke, rod, rated_height) / working_lever(stroke, rod, maximum(height, rated_height))
     return rated_force * minimum(share, 1.0)
+
+
+def fastest_height(stroke: float, rod: float) -> float:
+    """Return the height at which ds/dtheta is greatest: where the acceleration of the slide changes its sign."""
+    radius = stroke / 2
+    low, high = 0 * (stroke / rod), PI + 0 * (stroke / rod)
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        sine, cosine = radius * sin(middle), radius * cos(middle)
+        along = sqrt(rod * rod - sine * sine)
+        acceleration = cosine + (cosine * cosine - sine * sine) / along + (sine * cosine / along) ** 2 / along
+        rising = acceleration > 0 * radius
+        low, high = where(rising, middle, low), where(rising, high, middle)
+    return height(stroke, rod, low)
+
+
+def height_for_share(share: float, rated_height: float, stroke: float, rod: float) -> float:
+    """Return the greatest height from which down the capacity is at least this share of the rating."""
+    longest = lever(stroke, rod, rated_height) / share
+    low = rated_height + 0 * share * stroke
+    fastest = maximum(low, fastest_height(stroke, rod))
+    high = fastest
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        given = lever(stroke, rod, middle) <= longest
+        low, high = where(given, middle, low), where(given, high, middle)
+    return where(lever(stroke, rod, fastest) <= longest, stroke, low)
