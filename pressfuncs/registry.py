@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
 from types import CodeType
-from typing import Any, Literal, TypeVar, get_args, get_origin, get_type_hints
+from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from pressfuncs.quantities import TEXT, Columns, Kind, Series
 
@@ -239,6 +239,8 @@ def _marker(hint: Any, wanted: type) -> Any:
 def _kind(hint: Any) -> Kind:
     if get_origin(hint) is Literal:
         return TEXT
+    if get_origin(hint) is Union:  # Optional[Force]: an argument that may stay blank without a default
+        hint = get_args(hint)[0]
     kind = _marker(hint, Kind)
     if kind is None:
         raise TypeError(f"{hint!r} names no kind of quantity")

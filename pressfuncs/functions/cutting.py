@@ -1,10 +1,53 @@
-"""Cutting: force, energy, stripping and clearances of blanking, piercing and shearing."""
+"""Cutting: force, energy, stripping and ejection of blanking, piercing and shearing."""
 
 from __future__ import annotations
 
-from pressfuncs.limits import positive
-from pressfuncs.quantities import Force, Length, Stress
+from typing import Literal
+
+from pressfuncs.arrays import PI, atan, maximum, minimum, tan, where
+from pressfuncs.functions._rounding import LENGTH_NOISE
+from pressfuncs.limits import not_negative, one_of, positive, require, share, whole, within
+from pressfuncs.quantities import (
+    STRESS,
+    Angle,
+    Constant,
+    Count,
+    Energy,
+    Force,
+    Forces,
+    Length,
+    Lengths,
+    Ratio,
+    Stress,
+)
 from pressfuncs.registry import function
+
+EDGE_PRESSURE = Constant(24.13165053, STRESS)
+"""Stripping force over the cut edge area, 3 500 psi."""
+
+ReliefModel = Literal["ratio", "smooth"]
+EnergyModel = Literal["full", "triangle", "factor"]
+
+
+@function(chapter="Cutting", source="lecture_press_tools", place="cutting force")
+def shear_strength_from_tensile(tensile_strength: Stress, ratio: Ratio = 0.8) -> Stress:
+    """Shear strength of sheet estimated from its tensile strength, where no shear strength is known.
+
+    tau = ratio * UTS
+
+    Common ratios: about 0.5 for aluminium (0.6 to 0.7 for its soft tempers), 0.7 to 0.8 for cold-rolled steel,
+    0.9 for stainless steel. Take the upper end of the tensile strength when the result plans a force.
+
+    Arguments:
+        tensile_strength: tensile strength of the sheet (UTS), upper end of its range for a force
+        ratio: shear strength divided by tensile strength, 0.8 is usual for steel
+
+    >>> shear_strength_from_tensile(tensile_strength=410)
+    328.0
+    """
+    positive(tensile_strength=tensile_strength)
+    share(ratio=ratio)
+    return ratio * tensile_strength
 
 
 @function(chapter="Cutting", source="groover", place="ch. 20, sheet metalworking, cutting forces")
@@ -23,3 +66,324 @@ def shearing_force(cut_length: Length, thickness: Length, shear_strength: Stress
     """
     positive(cut_length=cut_length, thickness=thickness, shear_strength=shear_strength)
     return cut_length * thickness * shear_strength
+
+
+@function(chapter="Cutting", source="practice", place="press-tool text books and examination banks")
+def relieved_shearing_force(
+    force: Force, thickness: Length, penetration: Ratio, relief: Length, model: ReliefModel = "ratio"
+) -> Force:
+    """Peak cutting force with shear relief ground on the punch or die, so that the cut runs along the edge.
+
+    ratio: F * p * t / s, never above F; smooth: F * p * t / (p * t + s)
+
+    Two conventions are in use. "ratio" takes the force as the part of the edge that cuts at one moment, and
+    relief of no more than p * t brings nothing. "smooth" is an approach that gives less force at any relief.
+    "ratio" is the default because it never gives less than "smooth". Relief lowers the peak, not the energy.
+
+    Arguments:
+        force: cutting force without relief
+        thickness: sheet thickness
+        penetration: share of the thickness at which the sheet breaks through, upper end when unsure
+        relief: height of the shear relief over the edge that cuts, see relief_over_cut
+        model: ratio (default, the larger force) or smooth
+
+    >>> relieved_shearing_force(force=37699.11, thickness=3, penetration=0.4, relief=2)
+    22619.47
+    """
+    positive(force=force, thickness=thickness)
+    share(penetration=penetration)
+    not_negative(relief=relief)
+    one_of(("ratio", "smooth"), model=model)
+    depth = penetration * thickness
+    if model == "smooth":
+        return force * (depth / (depth + relief))
+    return force * (depth / maximum(relief, depth))
+
+
+@function(chapter="Cutting", source="derived")
+def relief_for_force(
+    force: Force, thickness: Length, penetration: Ratio, target_force: Force, model: ReliefModel = "ratio"
+) -> Length:
+    """Height of shear relief that brings the cutting force down to a target; 0 if it is there without relief.
+
+    ratio: s = p * t * F / P; smooth: s = p * t * (F / P - 1)
+
+    Arguments:
+        force: cutting force without relief
+        thickness: sheet thickness
+        penetration: share of the thickness at which the sheet breaks through, upper end when unsure
+        target_force: force the press may be loaded with (its capacity times the load limit)
+        model: ratio (default, the larger relief) or smooth, as in relieved_shearing_force
+
+    >>> relief_for_force(force=967610.5, thickness=5.6, penetration=0.4, target_force=294199.5)
+    7.367
+    """
+    positive(force=force, thickness=thickness)
+    share(penetration=penetration)
+    positive(target_force=target_force)
+    one_of(("ratio", "smooth"), model=model)
+    depth = penetration * thickness
+    if model == "smooth":
+        return depth * maximum(force / target_force - 1.0, 0.0)
+    return where(force <= target_force, 0.0 * depth, depth * (force / target_force))
+
+
+@function(chapter="Cutting", source="derived")
+def relief_over_cut(relief: Length, blade_length: Length, cut_length: Length) -> Length:
+    """Part of a blade's shear relief that lies over the cut: a short cut on a long blade sees only its share.
+
+    s = S * minimum(L / B, 1)
+
+    Arguments:
+        relief: rise of the blade over its whole length
+        blade_length: length of the blade over which it rises
+        cut_length: length of the sheet under the blade
+
+    >>> relief_over_cut(relief=20, blade_length=400, cut_length=200)
+    10.0
+    """
+    not_negative(relief=relief)
+    positive(blade_length=blade_length, cut_length=cut_length)
+    return relief * minimum(cut_length / blade_length, 1.0)
+
+
+@function(chapter="Cutting", source="derived")
+def relief_angle(relief: Length, length: Length) -> Angle:
+    """Angle of shear relief that rises evenly over a length of the edge.
+
+    alpha = atan(s / l)
+
+    Arguments:
+        relief: height of the relief
+        length: length over which it rises, such as the diameter of a punch sheared one way
+
+    >>> relief_angle(relief=7.367, length=100)
+    0.07354
+    """
+    not_negative(relief=relief)
+    positive(length=length)
+    return atan(relief / length)
+
+
+@function(chapter="Cutting", source="derived")
+def relief_from_angle(angle: Angle, length: Length) -> Length:
+    """Height of shear relief ground at an angle over a length of the edge.
+
+    s = l * tan(alpha)
+
+    Arguments:
+        angle: angle of the relief to the sheet, below 90 deg (1.57 rad)
+        length: length over which it rises, such as the diameter of a punch sheared one way
+
+    >>> relief_from_angle(angle=0.07354, length=100)
+    7.367
+    """
+    not_negative(angle=angle)
+    require(angle < PI / 2, "the relief angle {angle} is not below 90 deg", angle=angle)
+    positive(length=length)
+    return length * tan(angle)
+
+
+@function(chapter="Cutting", source="derived")
+def staggered_peak_force(forces: Forces, entry_heights: Lengths, engagement: Length) -> Force:
+    """Peak force of punches of different lengths: the largest sum of those that cut at the same moment.
+
+    F = largest sum of forces whose entry heights lie less than e apart
+
+    Each punch is taken to push with its full force from the touch of the sheet over the whole engagement. Punches
+    whose entry heights differ by exactly the engagement do not cut together; anything closer counts as together.
+
+    Arguments:
+        forces: cutting force of each punch or group of punches, 0 or more
+        entry_heights: height of the slide at which each punch meets the sheet; only differences matter
+        engagement: travel over which a punch cuts: penetration times thickness, the whole thickness when unsure
+
+    >>> staggered_peak_force(forces=[80000, 50000, 40000], entry_heights=[3, 1.5, 0], engagement=1.6)
+    130000
+    """
+    not_negative(forces=forces)
+    within(float("-inf"), float("inf"), entry_heights=entry_heights)
+    positive(engagement=engagement)
+    require(
+        len(forces) == len(entry_heights) > 0,
+        "{forces} forces and {heights} entry heights are given, as many of both are wanted and at least one",
+        forces=(len(forces), None),
+        heights=(len(entry_heights), None),
+    )
+    punches = sorted(zip(entry_heights, forces), key=lambda punch: punch[0])
+    apart = engagement * (1.0 - LENGTH_NOISE)
+    peak = 0.0 * punches[0][1]
+    end = 0
+    for start, (height, _) in enumerate(punches):
+        if start and height == punches[start - 1][0]:
+            continue  # the same window as that of the punch before
+        while end < len(punches) and punches[end][0] - height < apart:
+            end += 1
+        peak = max(peak, sum(force for _, force in punches[start:end]))
+    return peak
+
+
+@function(chapter="Cutting", source="schuler", place="blanking and shearing, force and work")
+def cutting_energy(
+    force: Force,
+    thickness: Length,
+    penetration: Ratio = 1.0,
+    model: EnergyModel = "full",
+    factor: Ratio = 0.7,
+) -> Energy:
+    """Energy that one cut takes from the press.
+
+    full: F * p * t; triangle: F * t / 2; factor: x * F * t
+
+    Three conventions are in use: "full" holds the peak force until the sheet breaks through, "triangle" lets it
+    fall evenly to nothing over the thickness, "factor" takes a share x of F * t, 0.4 for hard and thick sheet to
+    0.7 for soft and thin. Shear relief and stagger do not save energy: give the force without them.
+
+    Arguments:
+        force: cutting force without relief and stagger
+        thickness: sheet thickness
+        penetration: for "full": share of the thickness at which the sheet breaks through; blank: all of it
+        model: full (default), triangle or factor
+        factor: for "factor": share of force times thickness; blank: 0.7, the upper end
+
+    >>> cutting_energy(force=74250, thickness=1.5, penetration=0.25)
+    27843.75
+    """
+    positive(force=force, thickness=thickness)
+    share(penetration=penetration, factor=factor)
+    one_of(("full", "triangle", "factor"), model=model)
+    if model == "full":
+        return force * penetration * thickness
+    return force * thickness * (0.5 if model == "triangle" else factor)
+
+
+@function(chapter="Cutting", source="practice")
+def snap_through_force(force: Force, reverse_share: Ratio) -> Force:
+    """Reverse load on the frame at the moment the sheet breaks through and the press springs back.
+
+    R = share * F
+
+    Compare it with snap_through_limit. It grows with force, hardness and speed; a measured share is best. Relief,
+    stagger and dampers lower it.
+
+    Arguments:
+        force: peak cutting force of the stroke
+        reverse_share: reverse load divided by the peak force, measured or estimated
+
+    >>> snap_through_force(force=500000, reverse_share=0.2)
+    100000.0
+    """
+    positive(force=force)
+    share(reverse_share=reverse_share)
+    return force * reverse_share
+
+
+@function(chapter="Cutting", source="practice", place="about 10 % of the rating on ordinary frames, recalled")
+def snap_through_limit(rated_force: Force, limit_share: Ratio = 0.1) -> Force:
+    """Reverse load that a press frame may see at snap-through; the maker's own figure goes before it.
+
+    R = share * rated force
+
+    Arguments:
+        rated_force: rated force of the press
+        limit_share: share of the rating allowed in reverse, about 0.1 on ordinary frames
+
+    >>> snap_through_limit(rated_force=1000000)
+    100000.0
+    """
+    positive(rated_force=rated_force)
+    share(limit_share=limit_share)
+    return rated_force * limit_share
+
+
+@function(chapter="Cutting", source="lecture_press_tools", place="stripping force, 10 to 20 %")
+def stripping_force(force: Force, stripping_share: Ratio = 0.1) -> Force:
+    """Force to pull the punches back out of the strip, as a share of the cutting force without relief.
+
+    P = share * F
+
+    Shares in use: 3 to 5 % where the punch is about ten times the thickness wide, 10 to 20 % where it is about
+    twice the thickness or the clearance is tight.
+
+    Arguments:
+        force: cutting force without relief
+        stripping_share: share of the cutting force: 0.1 when blank, 0.2 for small holes and tight clearance
+
+    >>> stripping_force(force=100800, stripping_share=0.2)
+    20160.0
+    """
+    positive(force=force)
+    share(stripping_share=stripping_share)
+    return force * stripping_share
+
+
+@function(chapter="Cutting", source="eary_reed", place="stripping force, 3 500 psi on the cut edge")
+def stripping_force_by_edge(cut_length: Length, thickness: Length, edge_pressure: Stress = EDGE_PRESSURE) -> Force:
+    """Force to pull the punches back out of the strip, by the area of the cut edge.
+
+    P = q * L * t
+
+    Arguments:
+        cut_length: length of all edges that grip a punch
+        thickness: sheet thickness
+        edge_pressure: stripping force over edge area; blank: 24.13 MPa (3500 psi)
+
+    >>> stripping_force_by_edge(cut_length=100, thickness=2)
+    4826.33
+    """
+    positive(cut_length=cut_length, thickness=thickness, edge_pressure=edge_pressure)
+    return edge_pressure * cut_length * thickness
+
+
+@function(chapter="Cutting", source="schuler", place="blanking and shearing, push-through force")
+def ejection_force(force: Force, ejection_share: Ratio, slugs: Count = 1) -> Force:
+    """Force to push blanks or slugs through the die, on top of the cutting force.
+
+    P = share * F * n
+
+    Arguments:
+        force: cutting force of these blanks or slugs without relief
+        ejection_share: share of the cutting force to push one of them
+        slugs: number stuck above each other in the land of the die, see slugs_in_die
+
+    >>> ejection_force(force=50000, ejection_share=0.05, slugs=4)
+    10000.0
+    """
+    positive(force=force)
+    share(ejection_share=ejection_share)
+    whole(slugs=slugs, least=0)
+    return force * ejection_share * slugs
+
+
+@function(chapter="Cutting", source="derived")
+def stroke_force(
+    cutting_force: Force,
+    stripping_force: Force = 0.0,
+    ejection_force: Force = 0.0,
+    forming_force: Force = 0.0,
+    pad_force: Force = 0.0,
+) -> Force:
+    """Force the press must give at the same moment: cutting and all that springs and pads hold against it.
+
+    F = cutting + stripping + ejection + forming + pad
+
+    A spring stripper and a pad load the slide on the way down; a fixed stripper does not.
+
+    Arguments:
+        cutting_force: peak cutting force, after relief and stagger
+        stripping_force: force of a spring stripper, 0 for a fixed one
+        ejection_force: force to push blanks or slugs through the die
+        forming_force: force of bending, drawing or coining at the same moment
+        pad_force: force of pads, cushion or blank holder
+
+    >>> stroke_force(cutting_force=100800, stripping_force=20160)
+    120960.0
+    """
+    not_negative(
+        cutting_force=cutting_force,
+        stripping_force=stripping_force,
+        ejection_force=ejection_force,
+        forming_force=forming_force,
+        pad_force=pad_force,
+    )
+    return cutting_force + stripping_force + ejection_force + forming_force + pad_force
