@@ -52,13 +52,13 @@ def capacity(rated_force: float, rated_height: float, stroke: float, rod: float,
 def fastest_height(stroke: float, rod: float) -> float:
     """Return the height at which ds/dtheta is greatest: where the acceleration of the slide changes its sign."""
     radius = stroke / 2
-    low, high = 0 * (stroke / rod), PI + 0 * (stroke / rod)
+    low, high = 0.0, PI
     for _ in range(HALVINGS):
         middle = (low + high) / 2
         sine, cosine = radius * sin(middle), radius * cos(middle)
         along = sqrt(rod * rod - sine * sine)
         acceleration = cosine + (cosine * cosine - sine * sine) / along + (sine * cosine / along) ** 2 / along
-        rising = acceleration > 0 * radius
+        rising = acceleration > 0
         low, high = where(rising, middle, low), where(rising, high, middle)
     return height(stroke, rod, low)
 
@@ -66,9 +66,8 @@ def fastest_height(stroke: float, rod: float) -> float:
 def height_for_share(share: float, rated_height: float, stroke: float, rod: float) -> float:
     """Return the greatest height from which down the capacity is at least this share of the rating."""
     longest = lever(stroke, rod, rated_height) / share
-    low = rated_height + 0 * share * stroke
-    fastest = maximum(low, fastest_height(stroke, rod))
-    high = fastest
+    fastest = maximum(rated_height, fastest_height(stroke, rod))
+    low, high = rated_height, fastest
     for _ in range(HALVINGS):
         middle = (low + high) / 2
         given = lever(stroke, rod, middle) <= longest

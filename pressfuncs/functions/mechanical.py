@@ -20,6 +20,7 @@ from pressfuncs.registry import function
 
 CHAPTER = "Mechanical"
 TURN = 2 * PI
+MOST_POINTS = 1000
 ROD_RULE = "rod {rod} is not longer than the crank radius, half of the stroke {stroke}"
 HEIGHT_RULE = "height {height} is above the top of the stroke {stroke}"
 RATED_RULE = "rated_height {rated_height} is above half of the stroke {stroke}: no press is rated so high"
@@ -220,12 +221,13 @@ def capacity_curve(
         rod: length of the connecting rod between the centres of crank pin and slide pin
         points: number of rows, 3 to 1000
 
-    >>> [round(force / 1000, 1) for _, force in capacity_curve(1000000, 6, 100, 400, points=5)]
-    [1000.0, 1000.0, 499.3, 498.1, 498.1]
+    >>> rows = capacity_curve(rated_force=1000000, rated_height=6, stroke=100, rod=400, points=6)
+    >>> [round(force / 1000, 1) for height, force in rows]
+    [1000.0, 1000.0, 524.6, 498.1, 498.1, 498.1]
     """
     positive(rated_force=rated_force, rated_height=rated_height, stroke=stroke, rod=rod)
     whole(3, points=points)
-    within(3, 1000, points=points)
+    within(3, MOST_POINTS, points=points)
     require(rod > stroke / 2, ROD_RULE, rod=rod, stroke=stroke)
     require(rated_height <= stroke / 2, RATED_RULE, rated_height=rated_height, stroke=stroke)
     start = crank.angle(stroke, rod, rated_height)
