@@ -206,15 +206,12 @@ def _too_large(cause: str, limit: str, value: float) -> Refused:
 
 def _end_of(data: bytes) -> _EndRecord:
     """Find the end record; it must end where the file ends, so that every program reads the same directory."""
-    at = len(data)
-    while True:
-        at = data.rfind(b"PK\5\6", max(0, len(data) - _END.size - _FULL16), at)
-        if at < 0:
-            raise damaged("the list of its parts at the end is missing, the file was cut short or added to")
-        if len(data) - at >= _END.size:
-            fields = _END.unpack_from(data, at)
-            if at + _END.size + fields[7] == len(data):
-                break
+    at = data.rfind(b"PK\5\6", max(0, len(data) - _END.size - _FULL16))
+    if at < 0 or at + _END.size > len(data):
+        raise damaged("the list of its parts at the end is missing, the file was cut short")
+    fields = _END.unpack_from(data, at)
+    if at + _END.size + fields[7] != len(data):
+        raise damaged("it does not end where it should, the file was cut short or added to")
     _, disk, first_disk, _, count, size, directory, _ = fields
     zip64, close = b"", at
     if data[at - _LOCATOR.size : at - _LOCATOR.size + 4] == b"PK\6\7" and at >= _LOCATOR.size:

@@ -1,0 +1,215 @@
+"""Reading the cells of a sheet part: a fast way for parts as most programs write them, a careful way for the rest.
+
+Both call `take(row, column, style, type, value, formula)` for every cell that holds something, in order, and
+they see the same cells.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from html import unescape
+from typing import Any
+from xml.parsers import expat
+
+from openpyxl.utils import column_index_from_string
+
+from pressfuncs.batch.refusals import Refused
+
+MAIN_NAMESPACES = (
+    "http://schemas.openxmlformats.org/spreadsheetml/2006/main",
+    "http://purl.oclc.org/ooxml/spreadsheetml/main",
+)
+
+_CELL = re.compile(
+    rb'<c r="([A-Z]{1,3})([0-9]{1,7})"(?: s="([0-9]+)")?([^<>]*?)(?:/>|>'
+    rb"(?:<f([^<>]*?)(?:/>|>([^<]*)</f>))?"
+    rb"(?:<v[^<>]*?(?:/>|>([^<]*)</v>))?"
+    rb"(<is>.*?</is>)?"
+    rb"(?:<extLst>.*?</extLst>)?</c>)",
+    re.DOTALL,
+)
+_ATTRIBUTE = re.compile(rb'([A-Za-z]+)="([^"]*)"')
+_INLINE_TEXT = re.compile(rb"<t(?:\s[^<>]*)?>([^<]*)</t>")
+_PHONETIC = re.compile(rb"<rPh[\s>].*?</rPh>", re.DOTALL)
+_ESCAPE = re.compile(r"_x([0-9A-Fa-f]{4})_")
+
+
+@dataclass(frozen=True)
+class RawFormula:
+    """A formula as the file holds it: its text and the attributes of `<f>`; `dynamic` for a spilling one."""
+
+    text: str
+    attributes: dict[str, str]
+    dynamic: bool
+
+
+Take = Callable[[int, int, int, str, "str | None", "RawFormula | None"], None]
+
+
+def unescape_text(text: str) -> str:
+    r"""Undo the `_x000D_` escapes of the file format.
+
+    >>> unescape_text("a_x000D_b")
+    'a\rb'
+    """
+    return _ESCAPE.sub(lambda match: chr(int(match[1], 16)), text) if "_x" in text else text
+
+
+def read_cells(part: bytes, name: str, take: Take, restart: Callable[[], None]) -> None:
+    """Call `take` for every cell of the part.
+
+    `restart` is called when the fast way meets something that it does not understand: what it has taken is to
+    be forgotten, and the careful way begins anew.
+    """
+    if not _read_fast(part, take):
+        restart()
+        _CarefulReader(name, take).read(part)
+
+
+def _read_fast(part: bytes, take: Take) -> bool:
+    """Read a canonical part; return False if it is not one."""
+    start = part.find(b"<sheetData")
+    end = part.rfind(b"</sheetData>")
+    if start < 0 or end < 0:
+        return b"<sheetData/>" in part and b":sheetData" not in part
+    for sign in (b"<!--", b"<![CDATA[", b"<!DOCTYPE", b"<!ENTITY"):
+        if sign in part:
+            return False
+    if part[:2] in (b"\xff\xfe", b"\xfe\xff") or re.search(rb'encoding="(?!utf-8")', part[:200], re.IGNORECASE):
+        return False
+    numbers: dict[bytes, int] = {}
+    seen = 0
+    for match in _CELL.finditer(part, start, end):
+        letters, row, style, rest, formula_attributes, formula, value, inline = match.groups()
+        seen += 1
+        column = numbers.get(letters)
+        if column is None:
+            column = numbers[letters] = column_index_from_string(letters.decode())
+        kind = "n"
+        if rest:
+            attributes = dict(_ATTRIBUTE.findall(rest))
+            kind = attributes.get(b"t", b"n").decode()
+            style = style or attributes.get(b"s", b"")
+            dynamic = b"cm" in attributes
+        else:
+            dynamic = False
+        raw: RawFormula | None = None
+        if formula is not None or formula_attributes:
+            raw = RawFormula(
+                unescape((formula or b"").decode("utf-8")),
+                {
+                    k.decode(): unescape(v.decode("utf-8"))
+                    for k, v in _ATTRIBUTE.findall(formula_attributes or b"")
+                },
+                dynamic,
+            )
+        elif not value and not inline:
+            continue
+        if inline:
+            texts = _INLINE_TEXT.findall(_PHONETIC.sub(b"", inline))
+            text: str | None = "".join(unescape(t.decode("utf-8")) for t in texts)
+        elif value:
+            text = value.decode("utf-8")
+            if "&" in text:
+                text = unescape(text)
+        else:
+            text = "" if kind in ("str", "inlineStr") else None
+        take(int(row), column, int(style) if style else 0, kind, text, raw)
+    return seen == part.count(b"<c ", start, end) + part.count(b"<c>", start, end)
+
+
+class _CarefulReader:
+    """The careful way: an XML parser, for prefixes, comments, cells without addresses, other encodings."""
+
+    def __init__(self, name: str, take: Take) -> None:
+        self.name = name
+        self.take = take
+        self.row = 0
+        self.column = 0
+        self.inside = False
+        self.cell: dict[str, str] | None = None
+        self.formula: dict[str, str] | None = None
+        self.texts: dict[str, list[str]] = {}
+        self.field = ""
+        self.phonetic = 0
+
+    def read(self, part: bytes) -> None:
+        parser = expat.ParserCreate(namespace_separator=" ")
+        parser.buffer_text = True
+        parser.StartElementHandler = self.start
+        parser.EndElementHandler = self.end
+        parser.CharacterDataHandler = self.text
+        parser.StartDoctypeDeclHandler = self.refuse_doctype
+        try:
+            parser.Parse(part, True)
+        except expat.ExpatError as error:
+            raise Refused(
+                f"{self.name} in the workbook is damaged ({error}); repair it in the application"
+            ) from error
+
+    def refuse_doctype(self, *_: Any) -> None:
+        raise Refused(
+            f"{self.name} in the workbook declares entities; workbooks never need that, so it is refused"
+        )
+
+    def start(self, tag: str, attributes: dict[str, str]) -> None:
+        namespace, _, local = tag.rpartition(" ")
+        if namespace not in MAIN_NAMESPACES:
+            return
+        if local == "sheetData":
+            self.inside = True
+        elif not self.inside:
+            return
+        elif local == "row":
+            self.row = int(attributes["r"]) if "r" in attributes else self.row + 1
+            self.column = 0
+        elif local == "c":
+            place = attributes.get("r")
+            if place:
+                letters = place.rstrip("0123456789")
+                self.column, self.row = column_index_from_string(letters), int(place[len(letters) :])
+            else:
+                self.column += 1
+            self.cell, self.formula, self.texts = attributes, None, {}
+        elif self.cell is not None:
+            if local == "f":
+                self.formula = attributes
+            if local == "rPh":
+                self.phonetic += 1
+            if local in ("f", "v") or (local == "t" and not self.phonetic):
+                self.field = local
+                self.texts.setdefault(local, [])
+
+    def text(self, text: str) -> None:
+        if self.cell is not None and self.field:
+            self.texts[self.field].append(text)
+
+    def end(self, tag: str) -> None:
+        namespace, _, local = tag.rpartition(" ")
+        if namespace not in MAIN_NAMESPACES:
+            return
+        if local == "sheetData":
+            self.inside = False
+        if self.cell is None:
+            return
+        if local == self.field:
+            self.field = ""
+        if local == "rPh":
+            self.phonetic -= 1
+        if local == "c":
+            self.finish(self.cell)
+            self.cell = None
+
+    def finish(self, cell: dict[str, str]) -> None:
+        kind = cell.get("t", "n")
+        joined = {field: "".join(parts) for field, parts in self.texts.items()}
+        raw = None
+        if self.formula is not None:
+            raw = RawFormula(joined.get("f", ""), dict(self.formula), "cm" in cell)
+        value = joined.get("t") if kind == "inlineStr" else joined.get("v")
+        if not value:
+            value = "" if kind in ("str", "inlineStr") and raw is not None else None
+        if raw is not None or value is not None:
+            self.take(self.row, self.column, int(cell.get("s", "0")), kind, value, raw)

@@ -1,0 +1,260 @@
+"""Formulas in plain references: names and table references written out, old-style ranges cut to one cell.
+
+After this, a formula holds functions, operators, constants and `Ref`s with existing sheets, and any engine
+gives it the meaning that the application that saved it had in mind.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+
+from openpyxl.formula.tokenizer import Token as XlToken
+
+from pressfuncs.batch.book import Book, Run, Table, split_qualified
+from pressfuncs.batch.formulas import NotUnderstood, Ref, Template, Token, function_name, our_function, parse
+
+_DEEPEST = 8
+_SECTIONS = ("#all", "#data", "#headers", "#totals", "#this row")
+
+# In a formula that is not an array formula, these take one value where a range is written: the cell of the
+# formula's own row or column. Other functions take the range as a range.
+_ONE_VALUE = frozenset(
+    "IF ABS ROUND ROUNDUP ROUNDDOWN INT TRUNC SQRT EXP LN LOG LOG10 SIN COS TAN ASIN ACOS ATAN ATAN2 POWER MOD"
+    " SIGN TEXT LEFT RIGHT MID LEN UPPER LOWER PROPER TRIM VALUE CONCATENATE FIND SEARCH SUBSTITUTE REPT YEAR"
+    " MONTH DAY DATE TIME HOUR MINUTE SECOND WEEKDAY EDATE EOMONTH NOT CHAR CODE EXACT DEGREES RADIANS CEILING"
+    " FLOOR DATEVALUE SINGLE".split()
+)
+
+
+class SplitAt(Exception):
+    """The formula means different things above and below a row: the run is to be cut there."""
+
+    def __init__(self, row: int) -> None:
+        """Cut before this row."""
+        super().__init__(row)
+        self.row = row
+
+
+def normalise_runs(book: Book) -> list[Run]:
+    """Return all runs with normalised templates; what cannot be understood is frozen with the reason."""
+    done: dict[tuple[str, Template], Template] = {}
+    runs: list[Run] = []
+    waiting = list(book.runs)
+    while waiting:
+        run = waiting.pop()
+        if run.frozen or run.template is None:
+            runs.append(run)
+            continue
+        key = (run.sheet, run.template)
+        plain = run.area is None and not needs_place(run.template)
+        try:
+            if plain and key in done:
+                run.template = done[key]
+            else:
+                template = normalise(run, book)
+                if plain:
+                    done[key] = template
+                run.template = template
+        except SplitAt as split:
+            waiting += [run.part(run.first, split.row - 1), run.part(split.row, run.last)]
+            continue
+        except NotUnderstood as error:
+            run.frozen = str(error)
+        runs.append(run)
+    return runs
+
+
+def needs_place(template: Template) -> bool:
+    """Whether the meaning may depend on the row: table references, or ranges where one value is wanted."""
+    return any(token.is_range and (token.ref is None or not token.ref.single) for token in template.tokens)
+
+
+def normalise(run: Run, book: Book) -> Template:
+    """Return the run's template in plain references.
+
+    Raises:
+        NotUnderstood: a name, table or sheet does not exist, or is of a kind that is not supported.
+        SplitAt: the run must be cut first.
+    """
+    assert run.template is not None
+    tokens = tuple(_expand(run.template.tokens, run, book, 0))
+    if run.area is None:
+        tokens = tuple(_intersect(tokens, run))
+    return Template(tokens)
+
+
+def _expand(tokens: tuple[Token, ...], run: Run, book: Book, depth: int) -> Iterator[Token]:
+    if depth > _DEEPEST:
+        raise NotUnderstood("its names refer to each other in a circle")
+    for token in tokens:
+        if token.opens and function_name(token.text) == "SINGLE":
+            yield replace(token, text="SUM(")  # of the one cell that is left of the range; engines lack SINGLE
+        elif token.opens and our_function(token.text) is None:
+            yield replace(token, text=function_name(token.text) + "(")
+        elif not token.is_range:
+            yield token
+        elif token.ref is not None:
+            yield _with_sheet(token, book)
+        elif token.text.startswith("_xlpm."):
+            yield replace(token, text=token.text[len("_xlpm.") :])
+        elif "[" in token.text:
+            yield _table_token(token.text, run, book)
+        else:
+            yield from _name(token, run, book, depth)
+
+
+def _with_sheet(token: Token, book: Book) -> Token:
+    """Check that the sheet exists, and write it as the workbook does."""
+    ref = token.ref
+    assert ref is not None
+    if ref.sheet is None:
+        return token
+    sheet = book.sheet(ref.sheet)
+    if sheet is None:
+        raise NotUnderstood(f'it refers to the sheet "{ref.sheet}", which holds no cells here')
+    return token if sheet.name == ref.sheet else replace(token, ref=replace(ref, sheet=sheet.name))
+
+
+def _name(token: Token, run: Run, book: Book, depth: int) -> Iterator[Token]:
+    owner, name = split_qualified(token.text)
+    key = name.lower()
+    if owner is None:
+        body = book.names.get((run.sheet, key)) or book.names.get((None, key))
+    else:
+        scope = book.sheet(owner)
+        body = book.names.get((scope.name, key)) if scope else None
+        body = body or book.names.get((None, key))
+    if body is None:
+        if owner is None and key in book.tables:
+            yield _table_token(token.text + "[]", run, book)
+            return
+        if ":" in token.text:
+            raise NotUnderstood(f"{token.text} spans several sheets or is computed")
+        raise NotUnderstood(f'the name "{token.text}" is not defined')
+    inner = parse(body, 1, 1)
+    if any(part.opens and function_name(part.text) == "LAMBDA" for part in inner.tokens):
+        raise NotUnderstood(f'the name "{token.text}" is a LAMBDA')
+    expanded = list(_expand(inner.tokens, run, book, depth + 1))
+    if len(expanded) == 1:
+        yield expanded[0]
+    else:
+        yield Token(XlToken.PAREN, XlToken.OPEN, "(")
+        yield from expanded
+        yield Token(XlToken.PAREN, XlToken.CLOSE, ")")
+
+
+# Table references
+
+
+def _table_token(text: str, run: Run, book: Book) -> Token:
+    name, _, rest = text.partition("[")
+    table = book.tables.get(name.lower()) if name else _table_around(run, book)
+    if table is None:
+        raise NotUnderstood(f'the table "{name}" does not exist' if name else "it is outside its table")
+    sections, columns = _table_items(rest[: rest.rindex("]")])
+    rows = _table_rows(table, sections, run)
+    if rows is None:
+        return Token(XlToken.OPERAND, XlToken.ERROR, "#VALUE!")
+    numbers = []
+    for column in columns:
+        if column.lower() not in table.columns:
+            raise NotUnderstood(f'the table has no column "{column}"')
+        numbers.append(table.columns[column.lower()])
+    c1, c2 = (min(numbers), max(numbers)) if numbers else (table.area[1], table.area[3])
+    (r1, r2), relative = rows
+    single = r1 == r2 and c1 == c2
+    ref = Ref(table.sheet, r1, c1, r2, c2, (not relative, True, not relative, True), single)
+    return Token(XlToken.OPERAND, XlToken.RANGE, text, ref)
+
+
+def _table_around(run: Run, book: Book) -> Table | None:
+    for table in book.tables.values():
+        r1, c1, r2, c2 = table.area
+        if table.sheet == run.sheet and r1 <= run.first and run.last <= r2 and c1 <= run.column <= c2:
+            return table
+    return None
+
+
+def _table_items(inner: str) -> tuple[list[str], list[str]]:
+    """Split what stands in the outer brackets into sections (#Data, ...) and column names."""
+    inner = inner.strip()
+    items: list[str] = []
+    if inner.startswith("@"):
+        items.append("#This Row")
+        inner = inner[1:].strip()
+    if inner.startswith("["):
+        items += re.findall(r"\[((?:[^\[\]']|'.)*)\]", inner)
+    elif inner:
+        items.append(inner)
+    plain = [re.sub(r"'(.)", r"\1", item) if not item.startswith("#") else item for item in items]
+    sections = [item.lower() for item in plain if item.lower() in _SECTIONS]
+    return sections, [item for item in plain if item.lower() not in _SECTIONS]
+
+
+def _table_rows(table: Table, sections: list[str], run: Run) -> tuple[tuple[int, int], bool] | None:
+    """Return (first, last) row and whether they are relative; None where there is no such row."""
+    first, last = table.data_rows
+    if "#this row" in sections:
+        for boundary in (first, last + 1):
+            if run.first < boundary <= run.last:
+                raise SplitAt(boundary)
+        return ((0, 0), True) if first <= run.first <= last else None
+    rows: list[int] = []
+    for section in sections or ["#data"]:
+        if section == "#all":
+            rows += [table.area[0], table.area[2]]
+        elif section == "#data":
+            rows += [first, last]
+        elif section == "#headers" and table.heading_rows:
+            rows += [table.area[0]]
+        elif section == "#totals" and table.total_rows:
+            rows += [table.area[2]]
+        else:
+            raise NotUnderstood(f"the table has no {section[1:]} row")
+    return (min(rows), max(rows)), False
+
+
+# Implicit intersection
+
+
+def _intersect(tokens: tuple[Token, ...], run: Run) -> Iterator[Token]:
+    stack: list[str] = []
+    for i, token in enumerate(tokens):
+        if token.opens:
+            stack.append(function_name(token.text))
+        elif token.closes and stack:
+            stack.pop()
+        ref = token.ref
+        if ref is None or ref.single or not all(name in _ONE_VALUE for name in stack):
+            yield token
+            continue
+        beside = [tokens[j] for j in (i - 1, i + 1) if 0 <= j < len(tokens)]
+        if any(t.kind == XlToken.WSPACE or t.text == ":" or t.text.startswith(":") for t in beside):
+            yield token  # part of a computed range
+        else:
+            yield _one_cell(token, ref, run)
+
+
+def _one_cell(token: Token, ref: Ref, run: Run) -> Token:
+    """Return the cell of a range that lies in the formula's own row or column, or #VALUE!."""
+    for fixed, boundary in ((ref.fixed[0], ref.row1), (ref.fixed[2], ref.row2 + 1)):
+        if fixed and run.first < boundary <= run.last:
+            raise SplitAt(boundary)
+    r1, c1, r2, c2 = ref.rectangle(run.first, run.column)
+    one_row, one_column = r1 == r2, c1 == c2
+    in_rows, in_columns = r1 <= run.first <= r2, c1 <= run.column <= c2
+    if one_column and one_row:
+        cell = replace(ref, row2=ref.row1, column2=ref.column1, single=True)
+    elif one_column and in_rows:
+        cell = Ref(ref.sheet, 0, c1, 0, c1, (False, True, False, True), True)
+    elif one_row and in_columns:
+        cell = Ref(
+            ref.sheet, ref.row1, run.column, ref.row1, run.column, (ref.fixed[0], True, ref.fixed[0], True), True
+        )
+    elif in_rows and in_columns and not one_row and not one_column:
+        cell = Ref(ref.sheet, 0, run.column, 0, run.column, (False, True, False, True), True)
+    else:
+        return Token(XlToken.OPERAND, XlToken.ERROR, "#VALUE!")
+    return replace(token, ref=cell)

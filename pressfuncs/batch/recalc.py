@@ -1,0 +1,224 @@
+"""Recalculating one workbook file: read, compute, compare with what is stored, write back only what changed."""
+
+from __future__ import annotations
+
+import os
+from collections import defaultdict
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from openpyxl.utils import get_column_letter
+
+from pressfuncs.batch.book import Book, Cell, read_book
+from pressfuncs.batch.compute import Computed, compute, equal
+from pressfuncs.batch.engine import Engine, Formualizer
+from pressfuncs.batch.archive import DEFAULT_LIMITS, Limits
+from pressfuncs.batch.package import Package
+from pressfuncs.batch.refusals import Refused
+from pressfuncs.batch.writeback import rewrite_cells
+from pressfuncs.errors import CellError
+
+
+@dataclass(frozen=True)
+class Change:
+    """A stored value that is, or with a check would be, replaced; `before` is None where nothing was stored."""
+
+    sheet: str
+    cell: str
+    before: Any
+    after: Any
+
+
+@dataclass(frozen=True)
+class Failing:
+    """One of our functions that refuses its input; its cell holds an error value."""
+
+    sheet: str
+    cell: str
+    function: str
+    error: str
+    sentence: str
+
+
+@dataclass(frozen=True)
+class Frozen:
+    """A formula that cannot be computed here and keeps its stored value."""
+
+    sheet: str
+    cell: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class Disagreement:
+    """An ordinary formula, apart from ours, for which the engine gets another value than the file stores."""
+
+    sheet: str
+    cell: str
+    stored: Any
+    computed: Any
+    functions: tuple[str, ...]
+
+
+@dataclass
+class Outcome:
+    """What happened to one file."""
+
+    path: Path
+    written: Path | None = None
+    """where the workbook was written; None if it was only checked, or nothing had to be written in place"""
+    calls: int = 0
+    """calls of our functions that were evaluated"""
+    changes: list[Change] = field(default_factory=list)
+    failing: list[Failing] = field(default_factory=list)
+    frozen: list[Frozen] = field(default_factory=list)
+    not_refreshed: list[tuple[str, str]] = field(default_factory=list)
+    """(sheet, cell) of formulas that depend on a frozen one and keep their stored values"""
+    disagreements: list[Disagreement] = field(default_factory=list)
+    compared: int = 0
+    """ordinary formulas whose stored value the engine confirmed"""
+    volatile: int = 0
+    """formulas such as TODAY(), apart from ours, that keep their stored value"""
+    left_alone: int = 0
+    """formulas that cannot be computed here and have nothing to do with ours"""
+
+    @property
+    def complete(self) -> bool:
+        """Whether everything that should be refreshed could be."""
+        return not (self.frozen or self.not_refreshed)
+
+    @property
+    def nothing_stored(self) -> bool:
+        """Whether the file stored no results at all, so that nothing could be compared."""
+        return bool(self.changes) and not self.compared and all(change.before is None for change in self.changes)
+
+
+@dataclass(frozen=True)
+class Options:
+    """How to recalculate; the defaults are the safe ones."""
+
+    everything: bool = False
+    """refresh ordinary formulas too, also where the engine disagrees with what the file stores"""
+    column_by_column: bool = True
+    """False evaluates every call on its own; the results are the same"""
+    allow_signed: bool = False
+    """write a digitally signed workbook although that breaks its signature"""
+    limits: Limits = DEFAULT_LIMITS
+
+
+def recalculate(path: Path, destination: Path | None, options: Options | None = None) -> Outcome:
+    """Recalculate a workbook.
+
+    Arguments:
+        path: an .xlsx or .xlsm file
+        destination: where to write it; the same path for in place, None to check only
+        options: see `Options`
+
+    Returns:
+        what changed and what is to be said; an `Outcome` that is not `complete` was written all the same, with
+        the cells it names left as they were.
+
+    Raises:
+        Refused: the file cannot be read, computed or written; it is untouched.
+    """
+    options = options or Options()
+    with Package.open(path, options.limits) as package:
+        if destination is not None:
+            if package.signed and not options.allow_signed:
+                raise Refused("is digitally signed, and any change breaks the signature; remove it first", path)
+            package.require_writable(destination)
+        try:
+            book = read_book(package)
+        except Refused as refused:
+            raise Refused(refused.sentence, path) from None
+        computed = compute(book, lambda: new_engine(book), options.everything, options.column_by_column)
+        outcome = _outcome(path, book, computed)
+        if destination is not None:
+            replaced = _parts(package, book, computed, outcome)
+            if package.save(destination, replaced):
+                outcome.written = destination
+    return outcome
+
+
+def new_engine(book: Book) -> Engine:
+    """Return an empty engine for the workbook."""
+    return Formualizer(book.date1904)
+
+
+def address(row: int, column: int) -> str:
+    """Return the A1 name of a cell.
+
+    >>> address(12, 28)
+    'AB12'
+    """
+    return f"{get_column_letter(column)}{row}"
+
+
+def _stale(book: Book, cell: Cell, value: Any) -> bool:
+    stored = book.sheets[cell[0]].value(cell[1], cell[2])
+    return not equal(stored, value)
+
+
+def _outcome(path: Path, book: Book, computed: Computed) -> Outcome:
+    """Put what was computed into words and addresses, in the order of sheets, rows and columns."""
+    rank = {name: number for number, name in enumerate(book.sheets)}
+
+    def place(cell: Cell) -> tuple[int, int, int]:
+        return rank[cell[0]], cell[1], cell[2]
+
+    outcome = Outcome(
+        path,
+        calls=computed.calls,
+        compared=computed.compared,
+        volatile=computed.volatile,
+        left_alone=computed.left_alone,
+    )
+    for cell in sorted((cell for cell, value in computed.values.items() if _stale(book, cell, value)), key=place):
+        sheet, row, column = cell
+        before = book.sheets[sheet].value(row, column)
+        outcome.changes.append(Change(sheet, address(row, column), before, computed.values[cell]))
+    for cell in sorted(computed.problems, key=place):
+        value = computed.values.get(cell)
+        if not isinstance(value, CellError):
+            continue  # an IF or IFERROR in the formula made something else of it
+        for function, error, system in computed.problems[cell]:
+            sheet, row, column = cell
+            outcome.failing.append(
+                Failing(sheet, address(row, column), function, value.code, error.sentence(system))
+            )
+    for cell, reason in sorted(computed.frozen, key=lambda entry: place(entry[0])):
+        outcome.frozen.append(Frozen(cell[0], address(cell[1], cell[2]), reason))
+    outcome.not_refreshed = [
+        (sheet, address(row, column)) for sheet, row, column in sorted(computed.not_refreshed, key=place)
+    ]
+    for found in sorted(computed.disagreements, key=lambda entry: place(entry.cell)):
+        sheet, row, column = found.cell
+        outcome.disagreements.append(
+            Disagreement(sheet, address(row, column), found.stored, found.computed, tuple(sorted(found.functions)))
+        )
+    return outcome
+
+
+def _parts(package: Package, book: Book, computed: Computed, outcome: Outcome) -> dict[str, bytes]:
+    """Return the sheet parts with new stored values, by part name."""
+    values: dict[str, dict[tuple[int, int], Any]] = defaultdict(dict)
+    for cell, value in computed.values.items():
+        if _stale(book, cell, value):
+            values[cell[0]][cell[1], cell[2]] = value
+    sizes: dict[str, dict[tuple[int, int], str]] = defaultdict(dict)
+    for (sheet, row, column), area in computed.sizes.items():
+        sizes[sheet][row, column] = area
+    replaced: dict[str, bytes] = {}
+    for name in {*values, *sizes}:
+        part = book.sheets[name].part
+        replaced[part], _ = rewrite_cells(package.read(part), values[name], sizes[name])
+    return replaced
+
+
+def same_file(first: Path, second: Path) -> bool:
+    """Whether two paths name the same file, existing or not."""
+    try:
+        return os.path.samefile(first, second)
+    except OSError:
+        return first.resolve() == second.resolve()
