@@ -427,3 +427,9 @@ def test_negative_energies_and_diameters_are_refused():
     ):
         with pytest.raises(OutOfRange, match="must not be less than 0"):
             call()
+
+
+def test_a_rating_past_the_fastest_slide_is_not_exceeded_either():
+    assert fastest_height(100, 400) < 49
+    assert mechanical_capacity(1e6, 49.0, 100.0, 400.0, 50.0) == 1e6
+    assert height_for_force(1e6, 49.0, 100.0, 400.0, 1e6) == 100.0
