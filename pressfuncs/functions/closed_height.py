@@ -135,7 +135,7 @@ def closed_height_fit(
         spacer: thickness of parallels and spacers already under and over the die
 
     >>> closed_height_fit(die_height=160, press_shut_height=330, adjustment=60, bolster=80)
-    'too short by 30 mm: needs spacer 30 mm to 90 mm'
+    'too short by 30 mm: needs 30 mm to 90 mm of spacer'
     """
     _check_heights(die_height, press_shut_height, bolster, spacer)
     not_negative(adjustment=adjustment)
@@ -146,12 +146,9 @@ def closed_height_fit(
             return Wording("too tall by {excess}: the spacer is {excess} too thick", excess=(-margin, LENGTH))
         return Wording("too tall by {excess}", excess=(-margin, LENGTH))
     if gap > 0:
+        more = "more spacer" if spacer > 0 else "of spacer"
         return Wording(
-            "too short by {gap}: needs {more}spacer {gap} to {most}".replace(
-                "{more}", "more " if spacer > 0 else ""
-            ),
-            gap=(gap, LENGTH),
-            most=(margin, LENGTH),
+            f"too short by {{gap}}: needs {{gap}} to {{most}} {more}", gap=(gap, LENGTH), most=(margin, LENGTH)
         )
     return "fits"
 

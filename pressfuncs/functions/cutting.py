@@ -6,7 +6,7 @@ from typing import Literal
 
 from pressfuncs.arrays import PI, atan, maximum, minimum, tan, where
 from pressfuncs.functions._rounding import LENGTH_NOISE
-from pressfuncs.limits import not_negative, one_of, positive, require, share, whole, within
+from pressfuncs.limits import finite, not_negative, one_of, positive, require, share, whole
 from pressfuncs.quantities import (
     STRESS,
     Angle,
@@ -202,7 +202,7 @@ def staggered_peak_force(forces: Forces, entry_heights: Lengths, engagement: Len
     130000
     """
     not_negative(forces=forces)
-    within(float("-inf"), float("inf"), entry_heights=entry_heights)
+    finite(entry_heights=entry_heights)
     positive(engagement=engagement)
     require(
         len(forces) == len(entry_heights) > 0,

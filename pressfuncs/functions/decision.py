@@ -6,7 +6,7 @@ from typing import Optional
 
 from pressfuncs.errors import MissingValue
 from pressfuncs.functions._rounding import settle
-from pressfuncs.limits import not_negative, positive, share, within
+from pressfuncs.limits import finite, not_negative, positive, share
 from pressfuncs.quantities import (
     ENERGY,
     FORCE,
@@ -21,8 +21,6 @@ from pressfuncs.quantities import (
     Wording,
 )
 from pressfuncs.registry import function
-
-INF = float("inf")
 
 
 @function(chapter="Decision", source="practice", place="load limit 70 to 80 % of the rating")
@@ -102,18 +100,18 @@ def energy_margin(energy: Energy, available_energy: Energy) -> Energy:
 
 
 CHECKS = {
-    "force": FORCE,
-    "energy": ENERGY,
-    "snap-through": FORCE,
-    "off-centre load": TORQUE,
-    "closed height": LENGTH,
-    "slide adjustment": LENGTH,
-    "part clearance": LENGTH,
-    "bed": LENGTH,
-    "slide face": LENGTH,
-    "shank": LENGTH,
+    "force_margin": ("force", FORCE),
+    "energy_margin": ("energy", ENERGY),
+    "snap_through_margin": ("snap-through", FORCE),
+    "off_centre_margin": ("off-centre load", TORQUE),
+    "closed_height_margin": ("closed height", LENGTH),
+    "adjustment_margin": ("slide adjustment", LENGTH),
+    "part_clearance_margin": ("part clearance", LENGTH),
+    "bed_margin": ("bed", LENGTH),
+    "slide_face_margin": ("slide face", LENGTH),
+    "shank_margin": ("shank", LENGTH),
 }
-"""What press_verdict looks at, in this order, and the kind of each margin."""
+"""The margins that press_verdict looks at, in this order: what each is called, and its kind."""
 
 
 @function(chapter="Decision", source="derived")
@@ -151,33 +149,28 @@ def press_verdict(
     >>> press_verdict(force_margin=169232, closed_height_margin=-5).split(";")[0]
     'not suitable: closed height short by 5 mm'
     """
-    margins = dict(
-        zip(
-            CHECKS,
-            (
-                force_margin,
-                energy_margin,
-                snap_through_margin,
-                off_centre_margin,
-                closed_height_margin,
-                adjustment_margin,
-                part_clearance_margin,
-                bed_margin,
-                slide_face_margin,
-                shank_margin,
-            ),
-        )
+    margins = (
+        force_margin,
+        energy_margin,
+        snap_through_margin,
+        off_centre_margin,
+        closed_height_margin,
+        adjustment_margin,
+        part_clearance_margin,
+        bed_margin,
+        slide_face_margin,
+        shank_margin,
     )
-    given = {check: margin for check, margin in margins.items() if margin is not None}
+    given = {name: margin for name, margin in zip(CHECKS, margins) if margin is not None}
     if not given:
-        raise MissingValue("press_verdict needs at least one margin, all are blank", function="press_verdict")
-    within(-INF, INF, **{f"{check} margin": margin for check, margin in given.items()})
-    failing = [check for check, margin in given.items() if margin < 0]
-    left_out = [check for check in margins if check not in given]
+        raise MissingValue("all margins are blank: a verdict needs at least one", function="press_verdict")
+    finite(**given)
+    left_out = [words for name, (words, _) in CHECKS.items() if name not in given]
     unchecked = f"; not checked: {', '.join(left_out)}" if left_out else ""
+    failing = [name for name, margin in given.items() if margin < 0]
     if failing:
-        numbers = {f"v{i}": (-given[check], CHECKS[check]) for i, check in enumerate(failing)}
-        short = ", also ".join(f"{check} short by {{v{i}}}" for i, check in enumerate(failing))
+        short = ", also ".join(f"{CHECKS[name][0]} short by {{{name}}}" for name in failing)
+        numbers = {name: (-given[name], CHECKS[name][1]) for name in failing}
         return Wording(f"not suitable: {short}{unchecked}", **numbers)
     if left_out:
         return f"not fully checked: {len(given)} of {len(margins)} checks passed{unchecked}"

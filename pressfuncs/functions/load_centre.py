@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from pressfuncs.arrays import absolute
 from pressfuncs.functions._rounding import settle
-from pressfuncs.limits import not_negative, positive, require, within
+from pressfuncs.limits import finite, not_negative, positive, require
 from pressfuncs.quantities import Force, Forces, Length, Lengths, Torque
 from pressfuncs.registry import function
-
-INF = float("inf")
 
 
 @function(chapter="Load centre", source="derived", place="sum of moments over sum of forces")
@@ -27,7 +25,7 @@ def load_centre(forces: Forces, positions: Lengths) -> Length:
     -70.0
     """
     not_negative(forces=forces)
-    within(-INF, INF, positions=positions)
+    finite(positions=positions)
     require(
         len(forces) == len(positions) > 0,
         "{forces} forces and {positions} positions are given, as many of both are wanted and at least one",
@@ -52,7 +50,7 @@ def load_centre_from_moments(moments: Torque, total_force: Force) -> Length:
     >>> load_centre_from_moments(moments=-14000000, total_force=200000)
     -70.0
     """
-    within(-INF, INF, moments=moments)
+    finite(moments=moments)
     positive(total_force=total_force)
     return moments / total_force
 
@@ -72,7 +70,7 @@ def off_centre_moment(force: Force, load_centre: Length, slide_centre: Length = 
     14000000.0
     """
     not_negative(force=force)
-    within(-INF, INF, load_centre=load_centre, slide_centre=slide_centre)
+    finite(load_centre=load_centre, slide_centre=slide_centre)
     return force * absolute(load_centre - slide_centre)
 
 
@@ -94,9 +92,9 @@ def off_centre_margin(
     6000000.0
     """
     not_negative(force=force)
-    within(-INF, INF, load_centre=load_centre)
+    finite(load_centre=load_centre)
     positive(allowed_moment=allowed_moment)
-    within(-INF, INF, slide_centre=slide_centre)
+    finite(slide_centre=slide_centre)
     return settle(allowed_moment - force * absolute(load_centre - slide_centre), allowed_moment)
 
 
@@ -113,5 +111,5 @@ def die_shift(load_centre: Length, slide_centre: Length = 0.0) -> Length:
     >>> die_shift(load_centre=-70)
     70.0
     """
-    within(-INF, INF, load_centre=load_centre, slide_centre=slide_centre)
+    finite(load_centre=load_centre, slide_centre=slide_centre)
     return slide_centre - load_centre

@@ -116,13 +116,7 @@ def figure_source(row: dict[str, str], figure: str) -> tuple[str, str, str]:
 def _refuse_name(name: str, nearest: list[str]) -> NoReturn:
     names = list(dict.fromkeys(materials()[plain]["name"] for plain in nearest))
     cure = f"nearest: {', '.join(names)}" if names else "give the figure itself, from the coil's certificate"
-    spec = registry.FUNCTIONS.get("material")
-    raise WrongChoice(
-        f'material "{name}": not in the table, {cure}',
-        function=spec.name if spec else "",
-        argument="name",
-        value=name,
-    )
+    raise WrongChoice(f'material "{name}": not in the table, {cure}', argument="name", value=name)
 
 
 def _refuse_figure(row: dict[str, str], figure: str, bound: str) -> NoReturn:
