@@ -13,11 +13,14 @@ from difflib import get_close_matches
 from typing import Any, NoReturn
 
 from pressfuncs import registry
+from pressfuncs.arrays import where
 from pressfuncs.errors import Impossible, NotInTable, OutOfRange, PressError, WrongChoice, WrongType
 from pressfuncs.quantities import Kind
 
 INF = math.inf
 _PLAIN = (float, int)
+_LISTED = 12
+"""How many choices a sentence may list."""
 _Numbers = dict[str, tuple[float, Kind | None]]
 
 
@@ -28,7 +31,7 @@ def positive(**arguments: Any) -> None:
             break
     else:
         return
-    _check(arguments, lambda value: (value > 0) & (value < INF), "must be greater than {}", (0.0,))
+    _check(arguments, lambda value: value > 0, "must be greater than {}", (0.0,))
 
 
 def not_negative(**arguments: Any) -> None:
@@ -38,7 +41,17 @@ def not_negative(**arguments: Any) -> None:
             break
     else:
         return
-    _check(arguments, lambda value: (value >= 0) & (value < INF), "must not be less than {}", (0.0,))
+    _check(arguments, lambda value: value >= 0, "must not be less than {}", (0.0,))
+
+
+def finite(**arguments: Any) -> None:
+    """Refuse infinities and what is not a number; any sign is allowed."""
+    for value in arguments.values():
+        if not (value.__class__ in _PLAIN and -INF < value < INF):
+            break
+    else:
+        return
+    _check(arguments, lambda value: value == value, "must be a finite number", ())
 
 
 def within(lower: float, upper: float, **arguments: Any) -> None:
@@ -75,9 +88,10 @@ def whole(least: int = 1, **arguments: Any) -> None:
         return
     _check(
         arguments,
-        lambda value: (value >= least) & (value < INF) & (value % 1 == 0),
+        lambda value: (value >= least) & (value % 1 == 0),
         "must be a whole number, {} or more",
         (float(least),),
+        interval=False,
     )
 
 
@@ -96,7 +110,8 @@ def require(condition: Any, rule: str, **values: Any) -> None:
     for name, value in values.items():
         number, kind = value if isinstance(value, tuple) else (value, spec.kinds.get(name) if spec else None)
         numbers[name] = (_first(number, bad), kind)
-    _raise(Impossible, rule, numbers, bad, spec, next(iter(values), ""))
+    first = next(iter(values), "")
+    _raise(Impossible, rule, numbers, bad, spec, first, numbers[first][0] if first else None)
 
 
 def one_of(choices: Iterable[str], **arguments: Any) -> None:
@@ -109,12 +124,15 @@ def one_of(choices: Iterable[str], **arguments: Any) -> None:
 
 def refuse_choice(argument: str, value: object, known: Sequence[str]) -> NoReturn:
     """Raise WrongChoice for a text that is not among the known ones."""
-    nearest = get_close_matches(str(value).lower(), [word.lower() for word in known], n=1)
-    listed = ", ".join(known)
-    cure = f"nearest: {nearest[0]}; choose from {listed}" if nearest else f"choose from {listed}"
+    in_lower_case = {word.lower(): word for word in reversed(known)}
+    nearest = get_close_matches(str(value).lower(), in_lower_case, n=1)
+    cures = [f"nearest: {in_lower_case[nearest[0]]}"] if nearest else []
+    if not nearest or len(known) <= _LISTED:
+        more = ", ..." if len(known) > _LISTED else ""
+        cures.append(f"choose from {', '.join(known[:_LISTED])}{more}")
     spec = _caller()
     raise WrongChoice(
-        f'{argument} "{value}" is not known, {cure}',
+        f'{argument} "{value}" is not known, {"; ".join(cures)}',
         function=spec.name if spec else "",
         argument=argument,
         value=value,
@@ -127,12 +145,21 @@ def not_in_table(sentence: str, argument: str = "", value: object = None) -> NoR
     raise NotInTable(sentence, function=spec.name if spec else "", argument=argument, value=value)
 
 
-def _check(arguments: dict[str, Any], test: Callable[[Any], Any], rule: str, bounds: tuple[float, ...]) -> None:
-    """Find every argument that fails the test and refuse them in one sentence."""
+def _check(
+    arguments: dict[str, Any],
+    test: Callable[[Any], Any],
+    rule: str,
+    bounds: tuple[float, ...],
+    interval: bool = True,
+) -> None:
+    """Find every argument that fails the test or is not finite, and refuse them in one sentence.
+
+    Where the test asks for an `interval`, an array passes it if its least and greatest elements do.
+    """
     spec = _caller()
     sentences: list[str] = []
     numbers: _Numbers = {}
-    first = ""
+    first: tuple[str, float] | None = None
     bad: Any = False
     for name, value in _elements(arguments):
         if isinstance(value, (bool, str)) or value is None:
@@ -143,20 +170,28 @@ def _check(arguments: dict[str, Any], test: Callable[[Any], Any], rule: str, bou
                 argument=name,
                 value=value,
             )
-        holds = test(value)
+        if interval and getattr(value, "ndim", False) and value.size:
+            ends = (value.min(), value.max())
+            if all(test(end) and _finite(end) for end in ends):
+                continue
+        is_finite = _finite(value)
+        holds = test(value if _all(is_finite) else where(is_finite, value, 0.0)) & is_finite
         if _all(holds):
             continue
         kind = spec.kinds.get(name.split(" ")[0]) if spec else None
         key = f"v{len(numbers)}"
         shown = [f"{{{key}_{i}}}" for i in range(len(bounds))]
-        sentences.append(f"{name} {rule.format(*shown)}, got {{{key}}}")
-        for i, bound in enumerate(bounds):
-            numbers[f"{key}_{i}"] = (bound, kind)
-        bad = _or(bad, _not(holds))
-        numbers[key] = (_first(value, _not(holds)), kind)
-        first = first or name
-    if sentences:
-        _raise(OutOfRange, "; ".join(sentences), numbers, bad, spec, first)
+        refused = _first(value, _not(holds))
+        if _finite(refused):
+            sentences.append(f"{name} {rule.format(*shown)}, got {{{key}}}")
+            numbers.update({f"{key}_{i}": (bound, kind) for i, bound in enumerate(bounds)})
+        else:
+            sentences.append(f"{name} is not a finite number")
+        bad = bad | _not(holds)
+        numbers[key] = (refused, kind)
+        first = first or (name, refused)
+    if first:
+        _raise(OutOfRange, "; ".join(sentences), numbers, bad, spec, *first)
 
 
 def _elements(arguments: dict[str, Any]) -> Iterable[tuple[str, Any]]:
@@ -175,12 +210,13 @@ def _raise(
     bad: Any,
     spec: registry.FunctionSpec | None,
     argument: str,
+    value: float | None,
 ) -> NoReturn:
     raised = error(
         rule,
         function=spec.name if spec else "",
         argument=argument,
-        value=next((value for value, _ in reversed(list(numbers.values()))), None),
+        value=value,
         numbers=numbers,
     )
     raised.bad = bad  # type: ignore[attr-defined]
@@ -195,8 +231,9 @@ def _not(condition: Any) -> Any:
     return ~condition if hasattr(condition, "all") else not condition
 
 
-def _or(first: Any, second: Any) -> Any:
-    return first | second
+def _finite(value: Any) -> Any:
+    """Whether a number, or each element, is neither infinite nor NaN; pint compares no unit with infinity."""
+    return abs(getattr(value, "magnitude", value)) < INF
 
 
 def _first(value: Any, bad: Any) -> float:

@@ -49,7 +49,7 @@ class Kind:
         >>> FORCE.show(467469.088)
         '467.469088 kN'
         """
-        number = format(value / self.factor(system), ".10g")
+        number = format(value / self.factor(system) + 0.0, ".10g")  # + 0.0 takes the sign off a zero
         return f"{number} {self.unit(system)}".rstrip()
 
 

@@ -154,7 +154,7 @@ class FunctionSpec:
     def citation(self) -> str:
         """The source in words, with the place in it, and how far it was checked."""
         entry = sources()[self.source]
-        parts = [entry[key] for key in ("author", "title", "edition", "year") if entry.get(key)]
+        parts = [str(entry[key]) for key in ("author", "title", "edition", "year") if entry.get(key)]
         recalled = " (recalled)" if entry.get("recalled") else ""
         return ", ".join([*parts, self.place] if self.place else parts) + recalled
 

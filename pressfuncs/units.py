@@ -7,6 +7,7 @@ so a bare number never pays for pint, and the Calc extension needs none.
 from __future__ import annotations
 
 import json
+import math
 import re
 from functools import cache, lru_cache
 from pathlib import Path
@@ -21,7 +22,7 @@ _QUANTITY = re.compile(
     (?:(?P<whole>\d+)\s+(?P<mixed_over>\d+)/(?P<mixed_under>\d+)   # 1 3/8 in
       |(?P<over>\d+)/(?P<under>\d+)                                # 3/8 in
       |(?P<number>(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?))           # 9.525 mm
-    \s*(?P<unit>[^\d\s.,+-].*?)?\s*""",
+    \s*(?P<unit>((?<=\s)1/)?[^\d\s.,+-].*?)?\s*""",  # the unit may be 1/min
     re.VERBOSE,
 )
 
@@ -98,6 +99,8 @@ def split_quantity(text: str) -> tuple[float, str] | None:
             size = int(part["over"]) / int(part["under"])
         else:
             size = float(part["number"])
-    except (ZeroDivisionError, OverflowError):
+    except (ArithmeticError, ValueError):  # x/0, or more digits than Python reads
+        return None
+    if size == math.inf:
         return None
     return (-size if part["sign"] == "-" else size), part["unit"] or ""

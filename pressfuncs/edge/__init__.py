@@ -8,6 +8,7 @@ for a whole column of calls at once. `call` is for single values and raises `Pre
 from pressfuncs.edge.call import call as call
 from pressfuncs.edge.explain import explain as explain
 from pressfuncs.edge.explain import explanation as explanation
+from pressfuncs.edge.explain import system_of as system_of
 from pressfuncs.edge.quantity_calls import with_units as with_units
 from pressfuncs.edge.ranges import Problem as Problem
 from pressfuncs.edge.ranges import evaluate as evaluate

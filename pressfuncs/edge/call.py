@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from pressfuncs.edge.reading import pair_series, read_default, read_one, read_system
+from pressfuncs.edge.reading import pair_series, pass_on, read_default, read_one, read_system
 from pressfuncs.errors import OutOfRange, PressError, WrongType
 from pressfuncs.quantities import SYSTEMS, TEXT, Kind, Wording
 from pressfuncs.registry import Argument, FunctionSpec
@@ -20,6 +20,7 @@ class _Prepared:
     arguments: tuple[Argument, ...]
     factors: dict[str, tuple[float, ...]]
     result: dict[str, float]
+    numeric: tuple[bool, ...]
     series: bool
 
 
@@ -29,6 +30,7 @@ def _prepare(spec: FunctionSpec) -> _Prepared:
         arguments=spec.arguments,
         factors={name: tuple(a.kind.factor(name) for a in spec.arguments) for name in SYSTEMS},
         result={name: spec.result.factor(name) for name in SYSTEMS},
+        numeric=tuple(argument.kind is not TEXT and not argument.series for argument in spec.arguments),
         series=any(argument.series for argument in spec.arguments),
     )
 
@@ -43,29 +45,38 @@ def call(spec: FunctionSpec, arguments: Sequence[object]) -> Any:
         PressError: an argument is refused.
         PassedOn: an argument is an error value.
     """
-    system, given = split_units(spec, arguments)
-    values = read_arguments(spec, given, system)
+    system, values = read_call(spec, arguments)
     return shown(spec, compute(spec, values), values, system)
+
+
+def read_call(spec: FunctionSpec, arguments: Sequence[object]) -> tuple[str, list[Any]]:
+    """Return the unit system of a call and the plain function's arguments."""
+    try:
+        system, given = split_units(spec, arguments)
+        return system, read_arguments(spec, given, system)
+    except PressError:
+        pass_on(spec, arguments)
+        raise
 
 
 def read_arguments(spec: FunctionSpec, given: Sequence[object], system: str) -> list[Any]:
     """Turn the values of cells into the plain function's arguments, in core units."""
     prepared = _prepare(spec)
-    if spec.variadic:
-        fixed = len(prepared.arguments) - 1
-        return [read_one(a, v, 1.0) for a, v in zip(prepared.arguments[:fixed], given)] + list(given[fixed:])
+    arguments = prepared.arguments[:-1] if spec.variadic else prepared.arguments
     factors = prepared.factors[system]
     values: list[Any] = []
-    for i, value in enumerate(given):
-        if value.__class__ is float and value - value == 0.0 and prepared.arguments[i].kind is not TEXT:
-            values.append(value * factors[i])
-        else:
-            values.append(read_one(prepared.arguments[i], value, factors[i]))
-    for argument in prepared.arguments[len(given) :]:
+    for argument, value, factor, numeric in zip(arguments, given, factors, prepared.numeric):
+        if value.__class__ is float and numeric:
+            number = value * factor
+            if number - number == 0.0:
+                values.append(number)
+                continue
+        values.append(read_one(argument, value, factor))
+    for argument in arguments[len(values) :]:
         values.append(read_default(argument))
     if prepared.series:
-        pair_series(prepared.arguments, values, factors)
-    return values
+        pair_series(arguments, values, factors)
+    return values + list(given[len(arguments) :]) if spec.variadic else values
 
 
 def split_units(spec: FunctionSpec, arguments: Sequence[object]) -> tuple[str, Sequence[object]]:
@@ -85,7 +96,10 @@ def split_units(spec: FunctionSpec, arguments: Sequence[object]) -> tuple[str, S
 def compute(spec: FunctionSpec, values: Sequence[Any]) -> Any:
     """Call the plain function; whatever it cannot compute becomes a PressError that names it."""
     try:
-        return spec.call(*values)
+        result = spec.call(*values)
+        if result.__class__ is complex:  # a power of a negative number
+            raise ValueError
+        return result
     except (ArithmeticError, ValueError) as error:
         if isinstance(error, PressError):
             error.function = spec.name

@@ -39,7 +39,10 @@ def evaluate_columns(
 def _column(values: list[Any]) -> Any:
     """Return a float array if all values are plain numbers, else the list as it is."""
     if set(map(type, values)) <= _NUMBERS:
-        return np.array(values, dtype=float)
+        try:
+            return np.array(values, dtype=float)
+        except OverflowError:  # a whole number of hundreds of digits; it is refused when it is read
+            return values
     return values
 
 
@@ -51,12 +54,13 @@ def _groups(
     varying = [i for i in text_places if each[i]]
     members: dict[tuple[Any, ...], list[int]] = {}
     if varying:
-        for index, key in enumerate(zip(*(arguments[i] for i in varying))):
+        for index, values in enumerate(zip(*(arguments[i] for i in varying))):
+            key = tuple((value.__class__, value) for value in values)  # by class, since 1 equals TRUE
             members.setdefault(key, []).append(index)
     groups = []
     everything = np.arange(count)
     for key, indices in members.items() if varying else [((), None)]:
-        texts = {i: arguments[i] for i in text_places} | dict(zip(varying, key))
+        texts = {i: arguments[i] for i in text_places} | {i: value for i, (_, value) in zip(varying, key)}
         place = len(spec.arguments)
         system = texts.pop(place, None)
         groups.append((system, texts, everything if indices is None else np.array(indices)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from pressfuncs.edge.call import compute, read_arguments, result_kind, shown, split_units
+from pressfuncs.edge.call import compute, read_call, result_kind, shown, split_units
 from pressfuncs.edge.reading import PassedOn
 from pressfuncs.errors import PressError
 from pressfuncs.limits import refuse_choice
@@ -37,25 +37,30 @@ def explain(name: Text, *values: AnyKind) -> Text:
 def explanation(spec: FunctionSpec, given: Sequence[object]) -> list[str]:
     """Return the worked line and the source line of one call; one line that says why, where it fails."""
     try:
-        system, arguments = split_units(spec, given)
-        values = read_arguments(spec, arguments, system)
+        system, values = read_call(spec, given)
         result = compute(spec, values)
         answer = shown(spec, result, values, system)
         kind = result_kind(spec, values)
     except PassedOn as passed:
         return [f"{spec.sheet_name}: {passed.argument} is the error {passed.error.code}, passed on from its cell"]
     except PressError as error:
-        return [f"{spec.sheet_name}: {error.sentence(_system_or_metric(spec, given))}"]
-    inputs = ", ".join(f"{a.label} {_show_argument(a, v, system)}" for a, v in zip(spec.arguments, values))
+        return [_one_line(f"{spec.sheet_name}: {error.sentence(system_of(spec, given))}")]
+    shown_arguments = [(a, v) for a, v in zip(spec.arguments, values) if not a.variadic and v is not None]
+    inputs = ", ".join(f"{a.label} {_show_argument(a, v, system)}" for a, v in shown_arguments)
     if isinstance(answer, list):
         answer = f"{len(answer)} rows"
     elif not isinstance(answer, str):
         answer = kind.show(float(result), system)
     work = f"{spec.docs.formula}, with {inputs}: {answer}" if inputs else f"{spec.docs.formula}: {answer}"
-    return [work, f"Source: {spec.citation}"]
+    return [_one_line(work), f"Source: {spec.citation}"]
 
 
-def _system_or_metric(spec: FunctionSpec, given: Sequence[object]) -> str:
+def _one_line(text: str) -> str:
+    """Take out line breaks that a text from a cell brought in."""
+    return " ".join(text.split())
+
+
+def system_of(spec: FunctionSpec, given: Sequence[object]) -> str:
     """Return the unit system of a call for its error sentence; metric where that argument is the fault."""
     try:
         return split_units(spec, given)[0]

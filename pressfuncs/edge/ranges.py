@@ -40,6 +40,8 @@ def evaluate(
     """
     found = problems if problems is not None else []
     shape = _shape(spec, arguments)
+    if spec.columns is not None and shape is not None:
+        shape = WrongType(f"{spec.sheet_name} gives several rows: give it single cells", function=spec.name)
     if isinstance(shape, PressError):
         found.append(Problem(0, shape))
         return CellError(shape.cell)
@@ -105,9 +107,9 @@ def _is_range(value: object) -> bool:
 
 
 def _rows(value: Any) -> list[list[Any]]:
-    """Return a range as a list of rows; a flat list is one row."""
+    """Return a range as a list of rows; a flat list is one row, an empty one a blank."""
     value = value.tolist() if hasattr(value, "tolist") else list(value)
-    return [list(row) for row in value] if value and isinstance(value[0], (list, tuple)) else [value]
+    return [list(row) for row in value] if value and isinstance(value[0], (list, tuple)) else [value or [None]]
 
 
 def _shape(spec: FunctionSpec, arguments: Sequence[object]) -> Any:
@@ -120,6 +122,8 @@ def _shape(spec: FunctionSpec, arguments: Sequence[object]) -> Any:
         if not _is_range(value) or (i < len(spec.arguments) and spec.arguments[i].series):
             continue
         grid = _rows(value)
+        if not grid[0] or {*map(len, grid)} != {len(grid[0])}:
+            return WrongType("the rows of a range differ in length", function=spec.name)
         found = found or len(grid) > 1 or len(grid[0]) > 1
         for size, current in ((len(grid), rows), (len(grid[0]), columns)):
             if size != 1 and current not in (1, size):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -11,7 +12,10 @@ from pressfuncs import units
 from pressfuncs.errors import CellError, MissingValue, WrongType, WrongUnit
 from pressfuncs.limits import refuse_choice
 from pressfuncs.quantities import SYSTEMS, TEXT, Kind
-from pressfuncs.registry import UNITS_ARGUMENT, Argument
+from pressfuncs.registry import UNITS_ARGUMENT, Argument, FunctionSpec
+
+_LONGEST = 1e15
+"""Numbers from here on are not taken for a text: a cell does not show all their digits."""
 
 _DATES = (datetime.date, datetime.time, datetime.timedelta)
 
@@ -27,11 +31,12 @@ class PassedOn(Exception):
 def read_one(argument: Argument, value: object, factor: float) -> Any:
     """Turn the value of a cell into one argument, in core units; `factor` belongs to a bare number."""
     if argument.series:
-        return value  # read together with its partners, so that a blank row can be left out of both
+        # read together with its partners, so that a blank row can be left out of both
+        return read_default(argument) if _blank(value) else flatten(value)
     value = _single(value)
     if isinstance(value, CellError):
         raise PassedOn(value, argument.name)
-    if value is None or (isinstance(value, str) and not value.strip()):
+    if _blank(value):
         return read_default(argument)
     if argument.kind is TEXT:
         return _read_text(argument, value)
@@ -45,17 +50,37 @@ def read_default(argument: Argument) -> Any:
     return argument.default
 
 
+def pass_on(spec: FunctionSpec, given: Sequence[object]) -> None:
+    """Raise PassedOn for the first error value among the cells: it comes before any refusal of our own."""
+    names = [*(argument.name for argument in spec.arguments if not argument.variadic), UNITS_ARGUMENT]
+    for name, value in zip(names, given):
+        for cell in flatten(value):
+            if isinstance(cell, CellError):
+                raise PassedOn(cell, name)
+
+
+def _blank(value: object) -> bool:
+    return value is None or (isinstance(value, str) and not value.strip())
+
+
 def _single(value: object) -> object:
     """Unwrap a range of one cell and a numpy scalar."""
     if isinstance(value, (list, tuple)):
         if len(value) == 1:
             return _single(value[0])
         raise WrongType("a range is given where one cell is wanted", value=value)
-    return value.item() if hasattr(value, "item") and not hasattr(value, "magnitude") else value
+    if hasattr(value, "magnitude") or not hasattr(value, "item"):
+        return value
+    if getattr(value, "size", 1) != 1:
+        raise WrongType("a range is given where one cell is wanted", value=value)
+    if getattr(getattr(value, "dtype", None), "kind", None) in ("m", "M"):  # item() would make it a plain number
+        raise WrongType(f"the date or time {value} is given where a number or a text is wanted", value=value)
+    return value.item()
 
 
 def _read_text(argument: Argument, value: object) -> str:
-    if isinstance(value, bool) or not isinstance(value, (str, int, float)):
+    is_number = isinstance(value, (int, float)) and not isinstance(value, bool) and abs(value) < _LONGEST
+    if not (is_number or isinstance(value, str)):
         raise WrongType(
             f"{argument.name} is {_found(value)}, a text is wanted", argument=argument.name, value=value
         )
@@ -71,15 +96,20 @@ def _read_text(argument: Argument, value: object) -> str:
 def _read_number(name: str, kind: Kind, value: object, factor: float) -> float:
     if isinstance(value, bool) or isinstance(value, _DATES):
         raise WrongType(f"{name} is {_found(value)}, a number is wanted", argument=name, value=value)
-    if isinstance(value, (float, int)):
-        if value - value != 0:
-            raise WrongType(f"{name} is not a finite number", argument=name, value=value)
-        return value * factor
-    if isinstance(value, str):
-        return _read_quantity_text(name, kind, value)
-    if hasattr(value, "magnitude"):
-        return _read_quantity(name, kind, value)
-    raise WrongType(f"{name} is {_found(value)}, a number is wanted", argument=name, value=value)
+    try:
+        if isinstance(value, (float, int)):
+            number = value * factor
+        elif isinstance(value, str):
+            number = _read_quantity_text(name, kind, value)
+        elif hasattr(value, "magnitude"):
+            number = _read_quantity(name, kind, value)
+        else:
+            raise WrongType(f"{name} is {_found(value)}, a number is wanted", argument=name, value=value)
+    except OverflowError:  # a whole number of hundreds of digits
+        number = math.inf
+    if number - number != 0.0:
+        raise WrongType(f"{name} is not a finite number", argument=name, value=value)
+    return number
 
 
 def _read_quantity_text(name: str, kind: Kind, text: str) -> float:
@@ -102,12 +132,10 @@ def _read_quantity(name: str, kind: Kind, value: Any) -> float:
     except Exception as error:
         if type(error).__name__ != "DimensionalityError":
             raise
-        wanted = units.table()[kind.dimension]["name"] if kind.has_unit else "plain number"
-        raise WrongUnit(
-            f"{name}: {value.units} is not a {wanted}, a {wanted} is wanted ({kind.metric}, {kind.inch})",
-            argument=name,
-            value=value,
-        ) from error
+        wanted = (
+            f"{kind.dimension} is wanted ({kind.metric}, {kind.inch}, ...)" if core else "plain number is wanted"
+        )
+        raise WrongUnit(f"{name} is in {value.units}, a {wanted}", argument=name, value=value) from error
 
 
 def _found(value: object) -> str:
@@ -120,20 +148,21 @@ def _found(value: object) -> str:
 
 def pair_series(arguments: Sequence[Argument], values: list[Any], factors: Sequence[float]) -> None:
     """Read every series; a row that is blank in all of them is left out, blank in one is refused."""
-    places = [i for i, argument in enumerate(arguments) if argument.series and values[i] is not None]
-    columns = [_flatten(values[i]) for i in places]
+    places = [i for i, a in enumerate(arguments) if a.series and values[i] is not a.default]
+    columns = [values[i] for i in places]
     if len({len(column) for column in columns}) > 1:
         sizes = " and ".join(f"{arguments[i].name} has {len(c)}" for i, c in zip(places, columns))
         raise WrongType(f"the ranges differ in size: {sizes} cells", argument=arguments[places[0]].name)
     kept: list[list[Any]] = [[] for _ in places]
     for number, row in enumerate(zip(*columns), start=1):
-        if all(value is None or value == "" for value in row):
+        if all(_blank(value) for value in row):
             continue
-        for i, value, column in zip(places, row, kept):
+        for i, cell, column in zip(places, row, kept):
+            value = _single(cell)
             name = f"{arguments[i].name} number {number}"
             if isinstance(value, CellError):
                 raise PassedOn(value, name)
-            if value is None or value == "":
+            if _blank(value):
                 raise MissingValue(f"{name} is blank", argument=arguments[i].name)
             column.append(_read_number(name, arguments[i].kind, value, factors[i]))
     for i, column in zip(places, kept):
@@ -142,11 +171,12 @@ def pair_series(arguments: Sequence[Argument], values: list[Any], factors: Seque
         values[i] = column
 
 
-def _flatten(value: object) -> list[object]:
-    if hasattr(value, "tolist"):
+def flatten(value: Any) -> list[Any]:
+    """Return the cells of a range, row by row, as one list; a single value is a list of one."""
+    if getattr(value, "ndim", 0):
         value = value.tolist()
     if isinstance(value, (list, tuple)):
-        return [cell for row in value for cell in _flatten(row)]
+        return [cell for row in value for cell in flatten(row)]
     return [value]
 
 
@@ -155,7 +185,7 @@ def read_system(value: object) -> str:
     value = _single(value)
     if isinstance(value, CellError):
         raise PassedOn(value, UNITS_ARGUMENT)
-    if value is None or value == "":
+    if _blank(value):
         return "metric"
     if isinstance(value, str) and value.strip().lower() in SYSTEMS:
         return value.strip().lower()
