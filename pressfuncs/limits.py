@@ -10,7 +10,7 @@ import math
 import sys
 from collections.abc import Callable, Iterable, Sequence
 from difflib import get_close_matches
-from typing import Any, NoReturn
+from typing import Any, NoReturn, Optional
 
 from pressfuncs import registry
 from pressfuncs.arrays import where
@@ -21,7 +21,7 @@ INF = math.inf
 _PLAIN = (float, int)
 _LISTED = 12
 """How many choices a sentence may list."""
-_Numbers = dict[str, tuple[float, Kind | None]]
+_Numbers = dict[str, tuple[float, Optional[Kind]]]
 
 
 def positive(**arguments: Any) -> None:

@@ -84,6 +84,10 @@ def test_functions_import_nothing_but_the_standard_library_and_the_core(path):
     assert tops <= set(sys.stdlib_module_names) | {"pressfuncs"}
 
 
+def is_none(node: ast.expr) -> bool:
+    return isinstance(node, ast.Constant) and node.value is None
+
+
 def extension_files() -> list[Path]:
     """Return what goes into the Calc extension, which runs on Python 3.9."""
     calc = PACKAGE / "hosts" / "calc"
@@ -95,6 +99,9 @@ def test_the_calc_extension_is_written_for_python_3_9(path):
     tree = ast.parse(path.read_text(encoding="utf-8"), feature_version=(3, 9))
     for node in ast.walk(tree):
         assert not isinstance(node, ast.Match)
+        if isinstance(node, (ast.Assign, ast.Call)):  # annotations are never run, all else is
+            unions = [part for part in ast.walk(node) if isinstance(part, ast.BinOp) and is_none(part.right)]
+            assert not unions, f"line {node.lineno}: write Optional[...]"
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "zip":
             assert not any(keyword.arg == "strict" for keyword in node.keywords)
     annotated = any(isinstance(node, (ast.FunctionDef, ast.AnnAssign)) for node in ast.walk(tree))
