@@ -91,11 +91,11 @@ def same_number(old: float, new: float) -> bool:
     """
     if old == new:
         return True
-    largest = max(abs(old), abs(new))
+    smallest = min(abs(old), abs(new))
     apart = abs(old - new)
-    if not apart <= 1e-14 * largest < math.inf:
+    if not apart <= 1e-14 * smallest < math.inf:
         return False
-    return apart <= 0.5 * 10.0 ** (math.floor(math.log10(largest)) - 14)
+    return apart <= 0.5 * 10.0 ** (math.floor(math.log10(smallest)) - 14)
 
 
 def decoded(raw: bytes) -> str:
