@@ -54,18 +54,18 @@ class App(ExampleGroup):
     ) -> NoReturn:
         """Run one command line and exit with its status."""
         words = list(sys.argv[1:] if args is None else args)
+        status = self._run(words, **extra)
         try:
-            status = self._run(words, **extra)
             sys.stdout.flush()
         except OSError as error:
-            if error.errno != errno.EPIPE:
-                raise
-            status = _leave_closed_pipe()
+            status = status or _cannot(error)
+            # point it at nothing, so that Python's own flush at exit has nothing to complain of
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(status)
 
     def _run(self, words: list[str], **extra: Any) -> int:
         try:
-            with self.make_context(PROGRAM, words, **extra) as ctx:
+            with self.make_context(PROGRAM, list(words), **extra) as ctx:
                 self.invoke(ctx)
             return 0
         except click.exceptions.Exit as leaving:
@@ -81,12 +81,9 @@ class App(ExampleGroup):
         except PressError as error:
             _say(error.sentence("metric"))
             return REFUSED
+        except OSError as error:
+            return _cannot(error)
         except Exception as error:
-            if isinstance(error, OSError) and error.errno == errno.EPIPE:
-                raise
-            if isinstance(error, OSError) and error.filename is not None:
-                _say(f"{error.filename}: {error.strerror or error}")
-                return REFUSED
             return _fault(error, debug="--debug" in words)
 
 
@@ -108,10 +105,13 @@ def _fault(error: Exception, debug: bool) -> int:
     return FAULT
 
 
-def _leave_closed_pipe() -> int:
-    """Point standard output at nothing, so that Python's own flush at exit has nothing to complain of."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    return PIPE_CLOSED
+def _cannot(error: OSError) -> int:
+    """Say what the system refused; a reader that has closed its pipe wants to hear nothing."""
+    if error.errno == errno.EPIPE:
+        return PIPE_CLOSED
+    what = error.strerror or str(error)
+    _say(f"{error.filename}: {what}" if error.filename is not None else f"cannot go on: {what}")
+    return REFUSED
 
 
 @click.command(

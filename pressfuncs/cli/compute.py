@@ -97,7 +97,7 @@ class FunctionCommand(click.Command):
 
     def format_help(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the function's page with flags for its arguments."""
-        formatter.write_usage(ctx.command_path, "--ARGUMENT VALUE ... [OPTIONS]")
+        formatter.write_usage(ctx.command_path, "--ARGUMENT VALUE ...")
         handbook.write_body(self.spec, formatter, [handbook.flag(a.name) for a in self.spec.arguments])
         with formatter.section("Options"):
             formatter.write_dl(
@@ -110,12 +110,12 @@ class FunctionCommand(click.Command):
             handbook.write_line(formatter, handbook.example_command(self.spec))
 
     def _compute(self, *, as_json: bool, units: str | None, **given: Any) -> None:
+        system = units or "metric"
+        cells = self._cells(given, system)
         missing = [a for a in self.spec.arguments if a.required and given[a.name] in (None, ())]
         if missing:
             names = ", ".join(handbook.flag(argument.name) for argument in missing)
             raise click.UsageError(f"{self.spec.name} needs {names}")
-        system = units or "metric"
-        cells = self._cells(given, system)
         try:
             answer = _answer(self.spec, cells)
         except PressError as error:
@@ -161,7 +161,7 @@ def _answer(spec: FunctionSpec, cells: list[Any]) -> dict[str, Any]:
         "text": value if spec.variadic else explanation(spec, cells)[0],
         "formula": spec.docs.formula,
         "source": spec.citation,
-        "units": system,
+        "units": system if spec.has_units else None,
     }
     if spec.variadic:
         answer["arguments"][spec.arguments[-1].name] = values[len(spec.arguments) - 1 :]
