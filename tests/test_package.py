@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import pickle
+import random
 import time
 import zipfile
 from pathlib import Path
@@ -112,6 +113,44 @@ def test_refusals_pass_between_processes() -> None:
     refused = pickle.loads(pickle.dumps(Refused("is empty; take another copy", Path("a/book.xlsx"))))
     assert str(refused) == "book.xlsx: is empty; take another copy"
     assert refused.path == Path("a/book.xlsx")
+
+
+def test_sentences_stay_on_one_line_whatever_names_hold(tmp_path: Path) -> None:
+    parts = [*workbook_parts().items(), ("xl/a\n\x1b[31m.xml", b""), ("xl/A\n\x1b[31m.xml", b"")]
+    path = write_zip(tmp_path / "two\nlines.xlsx", parts)
+    with pytest.raises(Refused, match="twice") as caught:
+        Package.open(path)
+    assert str(caught.value).isprintable()
+    assert caught.value.path == path
+
+
+def test_damage_of_any_kind_is_refused_or_harmless(tmp_path: Path) -> None:
+    path = sound(tmp_path)
+    whole = path.read_bytes()
+    chance = random.Random(11)
+    refused = 0
+    for _ in range(500):
+        data = bytearray(whole)
+        for _ in range(chance.choice((1, 1, 2, 5))):
+            at = (
+                chance.randrange(len(data))
+                if chance.random() < 0.5
+                else chance.randrange(len(data) - 400, len(data))
+            )
+            blow = chance.choice(
+                (bytes(4), b"\xff" * 4, b"PK\1\2", b"PK\5\6", chance.randbytes(1), b"", b"PK\6\7")
+            )
+            data[at : at + chance.choice((0, 1, len(blow), 20))] = blow
+        path.write_bytes(data)
+        try:
+            with Package.open(path) as package:
+                package.save(tmp_path / "new.xlsx", {package.workbook_part: b"<workbook/>"})
+        except Refused:
+            refused += 1
+            continue
+        with zipfile.ZipFile(tmp_path / "new.xlsx") as saved:
+            assert saved.testzip() is None
+    assert 250 < refused < 500
 
 
 def test_reads_parts_types_and_relations(tmp_path: Path) -> None:

@@ -237,6 +237,8 @@ def test_declared_entities_are_refused(extra: str) -> None:
         sheet(f'<row r="2"><c r="B2">{F}<!-- --></row>'),
         sheet('<row r="2"><c r="B">x</c><!-- --></row>'),
         sheet('<row r="x"><!-- --></row>'),
+        sheet(f'<row r="2"><c r="B2" t="str">{F}<v>@</v></c></row>').replace(b"@", b"\xff"),
+        sheet(f'<row r="2"><c r="B2" t="str">{F}<v>&#9999999;</v></c></row>'),
         sheet("", '<?xml version="1.0" encoding="no-such-code"?>'),
         sheet("", '<?xml version="1.0" encoding="hex"?>'),
         sheet("").decode().encode("utf-16")[:-1],
@@ -245,7 +247,7 @@ def test_declared_entities_are_refused(extra: str) -> None:
 )
 def test_parts_that_cannot_be_read_are_refused(part: bytes) -> None:
     with pytest.raises(Refused, match="of the sheet is damaged"):
-        rewrite_cells(part, {(2, 2): 1.0})
+        rewrite_cells(part, {(2, 2): "fits"})
 
 
 def test_a_real_workbook_keeps_everything_but_its_values(tmp_path: Path) -> None:

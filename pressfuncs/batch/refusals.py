@@ -15,8 +15,13 @@ class Refused(Exception):
     def __init__(self, sentence: str, path: Path | None = None) -> None:
         """Keep the sentence and the file."""
         super().__init__(sentence, path)
-        self.sentence = sentence
+        self.sentence = _on_one_line(sentence)
         self.path = path
 
     def __str__(self) -> str:
-        return f"{self.path.name}: {self.sentence}" if self.path is not None else self.sentence
+        return f"{_on_one_line(self.path.name)}: {self.sentence}" if self.path is not None else self.sentence
+
+
+def _on_one_line(text: str) -> str:
+    """Return text without line ends and control characters: names of files and parts may hold some."""
+    return "".join(letter if letter.isprintable() else "\ufffd" for letter in text)

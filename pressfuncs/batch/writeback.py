@@ -98,8 +98,10 @@ def _rewrite_canonical(part: bytes, values: Mapping[Cell, CellValue]) -> tuple[b
         return b"%s>%s%s</c>" % (with_type(head, kind), formula, value_element(b"", kind, content))
 
     start, end = bounds
-    body = part[start:end]
-    body = _FORMULA_CELL.sub(rewritten, body)
+    try:
+        body = _FORMULA_CELL.sub(rewritten, part[start:end])
+    except ValueError:  # bytes or numbers that are no letters: the careful way says so in a sentence
+        return None
     if len(found) != len(wanted) or matched != len(_FORMULA.findall(part, start, end)):
         return None
     return (part[:start] + body + part[end:], changed) if changed else (part, 0)
