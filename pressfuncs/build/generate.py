@@ -1,52 +1,81 @@
-"""Every generated file and its generator, in two tables; writes them, or reports which ones have drifted."""
+"""Every generated file and its generator; writes them, or reports which ones have drifted."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from pressfuncs.build import functions_index, sources, units
+from pressfuncs import registry
+from pressfuncs import units as spellings
+from pressfuncs.build import cli_reference, functions_index, functions_page, sources, unit_table, units
 from pressfuncs.build.templates import TEMPLATES
 from pressfuncs.build.templates.finish import same_workbook
 
 PACKAGE = Path(__file__).parent.parent
+DOCS = PACKAGE.parent / "docs"
 TEMPLATES_FOLDER = PACKAGE.parent / "workbook_templates"
 
-TEXT_FILES: dict[Path, Callable[[], str]] = {
+TABLES: dict[Path, Callable[[], str]] = {
     PACKAGE / "generated" / "unit_factors.json": units.render,
     PACKAGE / "generated" / "sources.json": sources.render,
     PACKAGE / "functions" / "__init__.py": functions_index.render,
 }
-"""Path -> function that returns the text the file must hold."""
+"""Path -> function that returns the text the file must hold: what the program itself reads."""
 
-BINARY_FILES: dict[Path, Callable[[], bytes]] = {
-    TEMPLATES_FOLDER / name: build for name, build in TEMPLATES.items()
+PAGES: dict[Path, Callable[[], str]] = {
+    DOCS / "cli.md": cli_reference.render,
+    DOCS / "functions.md": functions_page.render,
+    DOCS / "unit-table.md": unit_table.render,
 }
+"""The same for pages of the documentation, which are made with the tables."""
+
+WORKBOOKS: dict[Path, Callable[[], bytes]] = {TEMPLATES_FOLDER / name: build for name, build in TEMPLATES.items()}
 """Path -> function that returns the workbook the file must hold, formulas and stored results alike."""
 
 
+def count() -> int:
+    """Return how many generated files there are."""
+    return len(TABLES) + len(PAGES) + len(WORKBOOKS)
+
+
 def drifted() -> list[Path]:
-    """Return the generated files that differ from what their generators give now."""
-    return [path for path, _ in _stale()]
+    """Return the generated files that differ from what their generators give now.
+
+    Pages and workbooks are judged only once the tables they are made with are right.
+    """
+    tables = [path for path, _ in _stale_texts(TABLES)]
+    return tables or [path for path, _ in (*_stale_texts(PAGES), *_stale_workbooks())]
 
 
 def write() -> list[Path]:
     """Bring every generated file up to date and return those that changed."""
     changed = []
-    for path, content in _stale():
-        path.parent.mkdir(exist_ok=True)
-        path.write_bytes(content)
-        changed.append(path)
+    for stale in (_stale_texts(TABLES), _stale_texts(PAGES), _stale_workbooks()):
+        for path, content in stale:
+            path.parent.mkdir(exist_ok=True)
+            path.write_bytes(content)
+            changed.append(path)
+        _forget()
     return changed
 
 
-def _stale() -> Iterator[tuple[Path, bytes]]:
-    """Yield each file that has drifted with what it must hold; texts first, since the workbooks use them."""
-    for path, render in TEXT_FILES.items():
+def _stale_texts(files: dict[Path, Callable[[], str]]) -> Iterator[tuple[Path, bytes]]:
+    """Yield each text that has drifted with what it must hold."""
+    for path, render in files.items():
         text = render()
         if not path.exists() or path.read_text(encoding="utf-8") != text:
             yield path, text.encode("utf-8")
-    for path, build in BINARY_FILES.items():
+
+
+def _stale_workbooks() -> Iterator[tuple[Path, bytes]]:
+    """Yield each workbook that has drifted with what it must hold."""
+    for path, build in WORKBOOKS.items():
         workbook = build()
         if not path.exists() or not same_workbook(path.read_bytes(), workbook):
             yield path, workbook
+
+
+def _forget() -> None:
+    """Forget what was read from tables that may just have been written anew."""
+    for read in (registry.sources, spellings.table, spellings.factor, spellings.factor_for):
+        read.cache_clear()

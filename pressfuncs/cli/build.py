@@ -27,7 +27,7 @@ def command(check: bool) -> None:
             click.echo(f"drifted: {_shown(path)}")
         if drifted:
             raise Refused("generated files have drifted: run 'pressfuncs build' and commit what it writes")
-        click.echo(f"{len(generate.TEXT_FILES)} generated files are up to date")
+        click.echo(f"{generate.count()} generated files are up to date")
         return
     for path in generate.write():
         click.echo(f"written: {_shown(path)}")
