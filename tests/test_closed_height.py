@@ -234,3 +234,29 @@ def test_refused_adjustment_says_which_way_it_fails():
         adjustment_needed(255, 330, 60, 80)
     with pytest.raises(Impossible, match="too short by 30 mm: put in a spacer"):
         adjustment_needed(160, 330, 60, 80)
+
+
+def test_what_is_left_blank_is_nothing():
+    assert adjustment_needed(200, 250, 60) == adjustment_needed(200, 250, 60, 0, 0) == 50
+    assert adjustment_margin(200, 250, 60) == 10
+    assert spacer_needed(150, 250, 60) == 40
+    assert closed_height_fit(250, 250, 0) == "fits"
+    assert part_clearance_margin(10, 10) == 0
+    assert bed_margin(10, 10, 10, 9) == bed_margin(10, 10, 9, 10) == 0
+    assert slide_face_margin(10, 10, 10, 9) == slide_face_margin(10, 10, 9, 10) == 0
+
+
+def test_adjustment_exactly_used_up_is_enough_in_spite_of_float_noise():
+    assert 0.4 - 0.1 != 0.3
+    assert adjustment_margin(0.1, 0.4, 0.3) == 0
+    assert adjustment_needed(0.1, 0.4, 0.3) == 0.3
+    assert spacer_needed(0.1, 0.4, 0.3) == 0
+    assert closed_height_fit(0.1, 0.4, 0.3) == "fits"
+    assert shank_margin(0.3, 0.1 + 0.2) == 0
+    assert bed_margin(9, 0.1 + 0.2, 1, 0.3) == bed_margin(0.1 + 0.2, 9, 0.3, 1) == 0
+
+
+def test_half_a_millimetre_too_short_is_refused():
+    with pytest.raises(Impossible, match=r"too short by 0\.5 mm"):
+        adjustment_needed(189.5, 330, 60, 80)
+    assert closed_height_fit(189, 330, 60, 80, 0.5) == "too short by 0.5 mm: needs 0.5 mm to 60.5 mm more spacer"

@@ -33,6 +33,7 @@ from pressfuncs import (
     stroke_force,
 )
 from pressfuncs.errors import Impossible, OutOfRange, PressError, WrongChoice, WrongType
+from pressfuncs.functions._rounding import settle
 
 sizes = st.floats(0.05, 5000)
 forces = st.floats(1, 1e8)
@@ -306,3 +307,16 @@ def test_what_cannot_be_is_refused_with_a_sentence(call, error):
 def test_slug_count_zero_and_largest_corner_radius_are_taken():
     assert rectangle_cut_length(10, 4, 2) == pytest.approx(12 + 4 * math.pi)
     assert punch_size(1, 0.49, "blank") == pytest.approx(0.02)
+
+
+def test_strengths_and_forces_of_nothing_are_refused():
+    for call in (shear_strength_from_tensile, stripping_force, snap_through_limit):
+        with pytest.raises(OutOfRange, match="must be greater than 0"):
+            call(0)
+
+
+def test_difference_is_noise_only_far_below_what_can_be_measured():
+    assert settle(1e-3, 1e6) == 0
+    assert settle(2e-3, 1e6) == 2e-3
+    assert settle(-1e-12, 1e-2) == 0
+    assert settle(-1e-10, 1e-2) == -1e-10

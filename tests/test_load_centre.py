@@ -105,3 +105,9 @@ def test_what_cannot_be_is_refused_with_a_sentence(call, error):
 def test_refused_station_is_named_by_its_number():
     with pytest.raises(OutOfRange, match="forces number 2"):
         load_centre([1, -1], [1, 2])
+
+
+def test_moment_is_force_times_distance_from_the_slide_centre():
+    assert off_centre_moment(10, 5, 2) == 30
+    assert off_centre_moment(10, -5, 2) == 70
+    assert off_centre_moment(10, -5) == 50

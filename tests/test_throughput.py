@@ -156,3 +156,10 @@ def test_what_cannot_be_is_refused_with_a_sentence(call, error):
         call()
     assert caught.value.function
     assert "{" not in str(caught.value)
+
+
+def test_what_is_left_blank_is_one_part_a_stroke_and_no_scrap_or_stop():
+    assert stroke_rate_needed(6, 4, 0.5) == 3
+    assert measured_efficiency(50, 50, 2) == 0.5
+    assert strokes_needed(50) == 50
+    assert run_time(100, 2, 0, 0, 1000) == run_time(100, 2, 0, 5) == 50
