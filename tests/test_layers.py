@@ -16,7 +16,13 @@ PACKAGE = Path(pressfuncs.__file__).parent
 FILES = sorted(path for path in PACKAGE.rglob("*.py"))
 
 CORE = {"quantities", "units", "errors", "limits", "arrays", "registry", "tables", "_version"}
-LAYERS = [CORE, {"functions"}, {"edge"}, {"hosts", "batch"}, {"build", "cli", "__init__", "__main__"}]
+LAYERS = [
+    CORE,
+    {"functions"},
+    {"edge"},
+    {"hosts", "batch"},
+    {"build", "cli", "demo", "templates", "__init__", "__main__"},
+]
 MAY_IMPORT = [
     {"numpy"},
     set(),

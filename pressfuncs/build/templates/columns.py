@@ -1,0 +1,73 @@
+"""Columns of a worksheet table: heading with its unit, formula, format, width; and formulas in short form.
+
+In the short form `[@Bore]` is the cell of this row and `Presses[Bore]` a whole column, by name without unit;
+`expanded` writes both the way a workbook file stores them, with the heading that carries the unit.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from pressfuncs.quantities import Kind
+
+INPUT, LOOKED_UP, COMPUTED = "input", "looked up", "computed"
+
+_THIS_ROW = re.compile(r"\[@([^\]]+)\]")
+_COLUMN = re.compile(r"\b([A-Z]\w*)\[([^\[\]@#]+)\]")
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a table; without a formula it is an input.
+
+    `kind` gives the unit in the heading, `unit` says it in words where a kind has none. `field` is the column
+    of the data file that fills an input. `choices` is the list a cell is chosen from: words, or a range.
+    `between` are the least and the greatest number that may be typed in; None for no such limit.
+    """
+
+    name: str
+    group: str
+    width: float
+    number_format: str = "General"
+    kind: Kind | None = None
+    unit: str = ""
+    formula: str = ""
+    looked_up: bool = False
+    field: str = ""
+    choices: str = ""
+    between: tuple[float, float | None] | None = None
+    whole: bool = False
+    note: str = ""
+    wrapped: bool = False
+
+    @property
+    def heading(self) -> str:
+        """The name with its unit, as the heading has it."""
+        unit = self.unit or (self.kind.metric if self.kind else "")
+        return f"{self.name}, {unit}" if unit else self.name
+
+    @property
+    def marker(self) -> str:
+        """The word over the heading that says whose the column is."""
+        if not self.formula:
+            return INPUT
+        return LOOKED_UP if self.looked_up else COMPUTED
+
+
+Tables = Mapping[str, Sequence[Column]]
+
+
+def expanded(formula: str, table: str, tables: Tables) -> str:
+    """Write a formula of the short form with full headings; KeyError for a column that no table has.
+
+    >>> from pressfuncs.quantities import LENGTH
+    >>> presses = [Column("Bore", "", 8, kind=LENGTH)]
+    >>> expanded("[@Bore]*SUM(Presses[Bore])", "Presses", {"Presses": presses})
+    'Presses[[#This Row],[Bore, mm]]*SUM(Presses[Bore, mm])'
+    """
+    headings = {name: {column.name: column.heading for column in columns} for name, columns in tables.items()}
+    # Whole columns first: this-row references contain brackets of their own once they are expanded.
+    full = _COLUMN.sub(lambda found: f"{found[1]}[{headings[found[1]][found[2]]}]", formula)
+    return _THIS_ROW.sub(lambda found: f"{table}[[#This Row],[{headings[table][found[1]]}]]", full)

@@ -1,0 +1,155 @@
+"""The template die_register.xlsx: dies, presses and sheet materials of an invented shop, and what fits where."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Mapping
+from pathlib import Path
+
+from openpyxl import Workbook
+from openpyxl.formatting.rule import FormulaRule
+from openpyxl.styles import Font
+from openpyxl.utils import get_column_letter
+from openpyxl.workbook.defined_name import DefinedName
+from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.pagebreak import Break, ColBreak
+from openpyxl.worksheet.worksheet import Worksheet
+
+from pressfuncs._version import __version__
+from pressfuncs.build.templates import styling
+from pressfuncs.build.templates.columns import Tables
+from pressfuncs.build.templates.die_register_columns import (
+    DATA_ROW,
+    DIES,
+    FIRST_ROW,
+    LOAD_LIMIT,
+    MATERIALS,
+    PRESSES,
+    die_columns,
+    material_columns,
+    press_columns,
+)
+from pressfuncs.build.templates.finish import finished
+from pressfuncs.build.templates.help_sheet import add_help
+
+FILE = "die_register.xlsx"
+_FOLDER = Path(__file__).parent
+_A3, _A4 = 8, 9
+_MARGINS = ("Force margin", "Height margin", "Adjustment margin", "Bed margin", "Slide margin")
+_GUIDE = (
+    "Sheet Dies: one row a die. Columns marked input, with cells boxed by a broken line, are yours to fill; those "
+    "marked looked up or computed follow. A new row below the last takes the formulas over.",
+    "Sheet Presses: one row a press, from its plate and manual. Sheet Materials: where the shear strength of each "
+    "sheet comes from. All dies, presses and quantities in this file are invented.",
+    "The force of the stroke is that of a cutting die: bending, drawing, coining and cushions are not in it.",
+    "The load limit on the sheet Dies (0.7 to 0.8 is usual) is applied once, to the force of the whole stroke.",
+    "The result says NO where a check fails, and partly checked where all that was checked passed: the verdict "
+    "in the last column names what failed, by how much, and what this workbook does not check.",
+    "A margin less than 0 is marked with ! beside it. The rate run is never more than the press makes.",
+)
+
+
+def build() -> bytes:
+    """Return the bytes of the workbook."""
+    dies, presses, materials = _rows("dies"), _rows("presses"), _rows("materials")
+    tables: Tables = {
+        DIES: die_columns(len(presses), len(materials)),
+        PRESSES: press_columns(),
+        MATERIALS: material_columns(),
+    }
+    workbook = Workbook()
+    workbook.properties.title = "Die register of an invented shop"
+    workbook.properties.creator = "pressfuncs"
+    _add_dies(workbook.active, tables, dies)
+    for name, rows, height in ((PRESSES, presses, 20.0), (MATERIALS, materials, 30.0)):
+        _add_table_sheet(workbook.create_sheet(name), tables, rows, height)
+    add_help(workbook, FILE, _GUIDE)
+    return finished(workbook)
+
+
+def _rows(name: str) -> list[dict[str, str | float | None]]:
+    """Return the rows of a data file, numbers as numbers and blanks as None; ids and names stay texts."""
+    with (_FOLDER / f"{name}.csv").open(encoding="utf-8", newline="") as file:
+        return [{field: _value(field, text) for field, text in row.items()} for row in csv.DictReader(file)]
+
+
+_TEXTS = ("die", "part", "operation", "material", "stripper", "press", "kind", "basis")
+
+
+def _value(field: str, text: str) -> str | float | None:
+    if not text:
+        return None
+    if field in _TEXTS:
+        return text
+    return float(text) if "." in text else int(text)
+
+
+def _add_dies(sheet: Worksheet, tables: Tables, rows: list[dict[str, str | float | None]]) -> None:
+    sheet.title = DIES
+    styling.write_title(sheet, "Die register (invented shop)", "D2:Q2")
+    styling.write_table(sheet, DIES, FIRST_ROW, tables, rows, row_height=25)
+    _add_settings(sheet)
+    columns, last = tables[DIES], DATA_ROW + len(rows) - 1
+    letters = {column.name: get_column_letter(number) for number, column in enumerate(columns, start=1)}
+    sheet.freeze_panes = f"D{DATA_ROW}"
+    _mark(sheet, letters, last)
+    styling.set_page(
+        sheet, f"A1:{letters['Verdict']}{last}", f"{FIRST_ROW}:{FIRST_ROW + 2}", __version__, _A3, "A:C"
+    )
+    sheet.sheet_properties.pageSetUpPr.fitToPage = False
+    sheet.page_setup.scale = 65
+    sheet.col_breaks = ColBreak()
+    for name in ("Press", "Cut begins at"):  # each page takes whole groups
+        sheet.col_breaks.append(Break(id=list(letters).index(name)))
+
+
+def _add_settings(sheet: Worksheet) -> None:
+    """Write the load limit with its name, and the count of the results, above the table."""
+    styling.write(sheet, "A3", "Load limit, share (input)", styling.BOLD, alignment=styling.MIDDLE)
+    styling.write_input(sheet, "C3", 0.8, "0.00")
+    rule = DataValidation(type="decimal", operator="between", formula1="0.1", formula2="1")
+    rule.errorTitle, rule.error = "Not possible", "Load limit: a number from 0.1 to 1; 0.7 to 0.8 is usual."
+    rule.showErrorMessage = True
+    rule.add("C3")
+    sheet.add_data_validation(rule)
+    sheet.parent.defined_names[LOAD_LIMIT] = DefinedName(LOAD_LIMIT, attr_text=f"{DIES}!$C$3")
+    counted = (
+        'ROWS(Dies[Die])&" dies: "&COUNTIF(Dies[Result],"NO*")&" not suitable, "'
+        '&COUNTIF(Dies[Result],"partly*")&" partly checked, "&COUNTIF(Dies[Result],"ERROR")&" in error"'
+    )
+    styling.write(sheet, "E3", f"={counted}", styling.BOLD, alignment=styling.MIDDLE)
+    sheet.row_dimensions[3].height = 20
+
+
+def _mark(sheet: Worksheet, letters: Mapping[str, str], last: int) -> None:
+    """Add the conditional formats: bold, boxed and shaded, beside words and signs that say the same."""
+
+    def mark(name: str, formula: str, ground: str, font: Font) -> None:
+        letter = letters[name]
+        rule = FormulaRule(
+            formula=[formula.format(cell=f"${letter}{DATA_ROW}")],
+            font=font,
+            fill=styling.fill(ground),
+            border=styling.ALERT_BOX,
+        )
+        sheet.conditional_formatting.add(f"{letter}{DATA_ROW}:{letter}{last}", rule)
+
+    strong = Font(bold=True)
+    mark("Result", 'LEFT({cell},2)="NO"', styling.ALERT, strong)
+    mark("Result", '{cell}="ERROR"', styling.ALERT, Font(bold=True, underline="single"))
+    for name in _MARGINS:
+        mark(name, "AND(ISNUMBER({cell}),{cell}<0)", styling.ALERT, strong)
+    mark("Utilisation", f"AND(ISNUMBER({{cell}}),{{cell}}>{LOAD_LIMIT})", styling.ALERT, strong)
+    mark("Closed height", 'LEFT({cell},3)="too"', styling.ALERT, strong)
+
+
+def _add_table_sheet(
+    sheet: Worksheet, tables: Tables, rows: list[dict[str, str | float | None]], height: float
+) -> None:
+    columns = tables[sheet.title]
+    last_letter = get_column_letter(len(columns))
+    styling.write_title(sheet, f"{sheet.title} (invented shop)", f"D2:{last_letter}2")
+    styling.write_table(sheet, sheet.title, FIRST_ROW, tables, rows, height)
+    sheet.freeze_panes = f"B{DATA_ROW}"
+    area = f"A1:{last_letter}{DATA_ROW + len(rows) - 1}"
+    styling.set_page(sheet, area, f"{FIRST_ROW}:{FIRST_ROW + 2}", __version__, _A4)
