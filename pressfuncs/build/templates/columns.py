@@ -24,7 +24,7 @@ class Column:
 
     `kind` gives the unit in the heading, `unit` says it in words where a kind has none. `field` is the column
     of the data file that fills an input. `choices` is the list a cell is chosen from: words, or a range.
-    `between` are the least and the greatest number that may be typed in; None for no such limit.
+    With `between`, a number must be from the first to the second, or greater than the first if the second is None.
     """
 
     name: str

@@ -181,13 +181,11 @@ def _validate(sheet: Worksheet, column: Column, area: str) -> None:
         rule = DataValidation(type="whole" if column.whole else "decimal", allow_blank=True)
         unit = f" {column.kind.metric}" if column.kind and column.kind.metric else ""
         if most is None:
-            rule.operator, rule.formula1 = (
-                ("greaterThan", "0") if least == 0 else ("greaterThanOrEqual", f"{least:g}")
-            )
-            words = "greater than 0" if least == 0 else f"{least:g}{unit} or more"
+            rule.operator, rule.formula1 = "greaterThan", f"{least:.0f}"
+            words = f"greater than {least:.0f}{unit}"
         else:
-            rule.operator, rule.formula1, rule.formula2 = "between", f"{least:g}", f"{most:g}"
-            words = f"from {least:g} to {most:g}{unit}"
+            rule.operator, rule.formula1, rule.formula2 = "between", f"{least:.0f}", f"{most:.0f}"
+            words = f"from {least:.0f} to {most:.0f}{unit}"
         rule.error = f"{column.name}: a number {words}."
     else:
         return
