@@ -10,10 +10,10 @@ from typing import Any
 
 from openpyxl.utils import get_column_letter
 
+from pressfuncs.batch.archive import DEFAULT_LIMITS, Limits
 from pressfuncs.batch.book import Book, Cell, read_book
 from pressfuncs.batch.compute import Computed, compute, equal
 from pressfuncs.batch.engine import Engine, Formualizer
-from pressfuncs.batch.archive import DEFAULT_LIMITS, Limits
 from pressfuncs.batch.package import Package
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.batch.writeback import rewrite_cells
