@@ -79,6 +79,21 @@ def share(**arguments: Any) -> None:
     )
 
 
+def loss(**arguments: Any) -> None:
+    """Refuse a share that is less than 0, or 1 and more, at which nothing is left."""
+    for value in arguments.values():
+        if not (value.__class__ in _PLAIN and 0.0 <= value < 1.0):
+            break
+    else:
+        return
+    _check(
+        arguments,
+        lambda value: (value >= 0) & (value < 1),
+        "must be {} or more and less than {} (10 % is 0.1)",
+        (0.0, 1.0),
+    )
+
+
 def whole(least: int = 1, **arguments: Any) -> None:
     """Refuse what is not a whole number of at least `least`."""
     for value in arguments.values():

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from pressfuncs import limits
 from pressfuncs.errors import Impossible, NotInTable, OutOfRange, WrongChoice, WrongType
-from pressfuncs.limits import finite, not_negative, one_of, positive, require, share, whole, within
+from pressfuncs.limits import finite, loss, not_negative, one_of, positive, require, share, whole, within
 from pressfuncs.quantities import LENGTH
 
 UNITS = pint.UnitRegistry()
@@ -21,6 +21,7 @@ RULES = {
     "finite": (finite, lambda x: True),
     "within": (lambda **arguments: within(-1.0, 2.0, **arguments), lambda x: -1 <= x <= 2),
     "share": (share, lambda x: 0 < x <= 1),
+    "loss": (loss, lambda x: 0 <= x < 1),
     "whole": (whole, lambda x: x >= 1 and x == int(x)),
     "whole from 3": (lambda **arguments: whole(3, **arguments), lambda x: x >= 3 and x == int(x)),
 }
@@ -86,6 +87,7 @@ def test_quantity_with_a_unit_is_compared_with_zero(value):
         (lambda: not_negative(a=-0.5), "a must not be less than 0, got -0.5"),
         (lambda: within(1.0, 2.0, a=2.5), "a must be from 1 to 2, got 2.5"),
         (lambda: share(a=10.0), "a must be greater than 0 and at most 1 (10 % is 0.1), got 10"),
+        (lambda: loss(a=1.0), "a must be 0 or more and less than 1 (10 % is 0.1), got 1"),
         (lambda: whole(a=2.5), "a must be a whole number, 1 or more, got 2.5"),
         (lambda: positive(a=math.nan, b=0.0), "a is not a finite number; b must be greater than 0, got 0"),
         (lambda: positive(a=math.inf), "a is not a finite number"),
