@@ -12,6 +12,7 @@ import re
 import tempfile
 import zipfile
 from pathlib import Path
+from xml.etree import ElementTree
 from xml.etree.ElementTree import canonicalize
 
 from openpyxl import Workbook
@@ -68,14 +69,24 @@ def _settled(data: bytes) -> bytes:
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as book:
         for name, content in _parts(data).items():
-            if name.endswith((".xml", ".rels")):
-                text = _TIMES.sub(rf"\g<1>{MADE}<", canonicalize(content.decode("utf-8")))
+            if name.endswith((".xml", ".rels", ".vml")):
+                text = content.decode("utf-8")
+                if name.endswith(".vml"):
+                    text = _with_usual_prefixes(text)
+                text = _TIMES.sub(rf"\g<1>{MADE}<", canonicalize(text))
                 content = (_DECLARATION + text).encode("utf-8")
             entry = zipfile.ZipInfo(name, _ZIP_DATE)
             entry.compress_type = zipfile.ZIP_DEFLATED
             entry.external_attr = 0o644 << 16
             book.writestr(entry, content)
     return packed.getvalue()
+
+
+def _with_usual_prefixes(text: str) -> str:
+    """Return a drawing of comments with the prefixes that spreadsheet apps write, whatever parser made others."""
+    for prefix, name in (("v", "vml"), ("o", "office:office"), ("x", "office:excel")):
+        ElementTree.register_namespace(prefix, f"urn:schemas-microsoft-com:{name}")
+    return ElementTree.tostring(ElementTree.fromstring(text), encoding="unicode")
 
 
 def _parts(data: bytes) -> dict[str, bytes]:
