@@ -17,7 +17,7 @@ SHEET = "Help"
 _CALL = re.compile(rf"\b{PREFIX}[A-Z0-9_]+(?=\()")
 _A4 = 9
 _WIDTHS = {"A": 34, "B": 24, "C": 16, "D": 92}
-_LINE_LETTERS, _WIDE_LETTERS, _LINE_HEIGHT = 110, 185, 14
+_LINE_LETTERS, _WIDE_LETTERS, _LINE_HEIGHT = 110, 215, 14
 
 
 def functions_in(workbook: Workbook) -> list[FunctionSpec]:
