@@ -81,7 +81,7 @@ def worksheet_call(spec: FunctionSpec) -> str:
     """Return the worksheet function with its arguments in order, those that may be left out in brackets.
 
     >>> worksheet_call(find("stripping_force"))
-    '=PF_STRIPPING_FORCE(cutting_force, [stripping_share], [units])'
+    '=PF_STRIPPING_FORCE(force, [stripping_share], [units])'
     """
     names = [a.name if a.required else f"[{a.name}, ...]" if a.variadic else f"[{a.name}]" for a in spec.arguments]
     if spec.has_units:
