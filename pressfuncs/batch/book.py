@@ -14,13 +14,16 @@ from typing import Any
 
 from openpyxl.styles.numbers import BUILTIN_FORMATS, is_date_format
 from openpyxl.utils import range_boundaries
+from openpyxl.utils.datetime import CALENDAR_MAC_1904, CALENDAR_WINDOWS_1900, from_ISO8601, to_excel
 
 from pressfuncs.batch import formulas
 from pressfuncs.batch.cells import RawFormula, read_cells, unescape_text
-from pressfuncs.batch.formulas import NotUnderstood, Template
+from pressfuncs.batch.formulas import NotUnderstood, Ref, Template, Token
 from pressfuncs.batch.package import Package, parse_xml
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.errors import CellError
+
+_HIDDEN_ROW = re.compile(rb"<(?:\w+:)?row\s[^<>]*\bhidden\s*=\s*[\"'](?:1|true)")
 
 Cell = tuple[str, int, int]
 """A cell's address: sheet name, row, column."""
@@ -63,6 +66,7 @@ class Sheet:
     values: dict[int, dict[int, Any]] = field(default_factory=dict)
     runs: list[Run] = field(default_factory=list)
     dates: set[tuple[int, int]] = field(default_factory=set)
+    hidden_rows: bool = False
 
     def value(self, row: int, column: int) -> Any:
         """Return what a cell stores; None for a blank."""
@@ -123,6 +127,8 @@ def _read_book(package: Package) -> Book:
     root = parse_xml(package.read(package.workbook_part), package.workbook_part)
     relations = package.relations(package.workbook_part)
     by_kind = {relation.type_tail: relation.target for relation in relations.values() if not relation.external}
+    properties = next((e for e in root if _local(e) == "workbookPr"), None)
+    date1904 = properties is not None and properties.attrib.get("date1904") in ("1", "true")
     strings = _shared_strings(package, by_kind.get("sharedStrings"))
     date_styles = _date_styles(package, by_kind.get("styles"))
     sheet_names: list[str] = []
@@ -134,7 +140,8 @@ def _read_book(package: Package) -> Book:
         relation = relations.get(next((v for k, v in element.attrib.items() if k.endswith("}id")), ""))
         if relation is None or relation.type_tail != "worksheet" or not package.has(relation.target):
             continue  # chart sheets and dialogue sheets hold no cells
-        sheets[name] = _read_sheet(package, name, relation.target, strings, date_styles)
+        reader = _SheetReader(Sheet(name, relation.target), strings, date_styles, date1904)
+        sheets[name] = reader.read(package.read(relation.target))
         for inner in package.relations(relation.target).values():
             if inner.type_tail == "table":
                 _read_table(package, name, inner.target, tables)
@@ -143,8 +150,6 @@ def _read_book(package: Package) -> Book:
         scope = element.attrib.get("localSheetId")
         owner = sheet_names[int(scope)] if scope is not None else None
         names[owner, element.attrib["name"].lower()] = element.text or ""
-    properties = next((e for e in root if _local(e) == "workbookPr"), None)
-    date1904 = properties is not None and properties.attrib.get("date1904") in ("1", "true")
     return Book(sheets, names, tables, date1904)
 
 
@@ -205,28 +210,28 @@ def _read_table(package: Package, sheet: str, part: str, tables: dict[str, Table
     )
 
 
-def _read_sheet(package: Package, name: str, part: str, strings: list[str], date_styles: frozenset[int]) -> Sheet:
-    sheet = Sheet(name, part)
-    reader = _SheetReader(sheet, strings, date_styles)
-    read_cells(package.read(part), posixpath.basename(part), reader.take, reader.restart)
-    return sheet
-
-
 class _SheetReader:
     """Collects the cells of one sheet, growing the last run of a column while the formula stays the same."""
 
-    def __init__(self, sheet: Sheet, strings: list[str], date_styles: frozenset[int]) -> None:
+    def __init__(self, sheet: Sheet, strings: list[str], date_styles: frozenset[int], date1904: bool) -> None:
         self.sheet = sheet
         self.strings = strings
         self.date_styles = date_styles
+        self.epoch = CALENDAR_MAC_1904 if date1904 else CALENDAR_WINDOWS_1900
         self.restart()
 
+    def read(self, part: bytes) -> Sheet:
+        read_cells(part, posixpath.basename(self.sheet.part), self.take, self.restart)
+        self.sheet.hidden_rows = _HIDDEN_ROW.search(part) is not None
+        return self.sheet
+
     def restart(self) -> None:
+        """Forget what was taken."""
         self.sheet.values.clear()
         self.sheet.runs.clear()
         self.sheet.dates.clear()
         self.last: dict[int, tuple[Run, Any]] = {}
-        self.shared: dict[str, Template | None] = {}
+        self.shared: dict[str, Template | NotUnderstood] = {}
         self.templates: dict[Template, Template] = {}
 
     def take(self, row: int, column: int, style: int, kind: str, text: str | None, raw: RawFormula | None) -> None:
@@ -241,6 +246,9 @@ class _SheetReader:
             value = text.strip() in ("1", "true")
         elif kind == "e":
             value = CellError(text)
+        elif kind == "d" and text:
+            value = float(to_excel(from_ISO8601(text), self.epoch))
+            self.sheet.dates.add((row, column))
         else:
             value = unescape_text(text)
         if value is not None:
@@ -262,23 +270,20 @@ class _SheetReader:
                 return
         try:
             template = self.template(row, column, kind, raw)
-            write = template.bind(column) if template is not None and kind in ("normal", "shared") else None
+            write = template.bind(column, as_written=True) if template is not None and kind != "array" else None
             frozen = ""
         except NotUnderstood as error:
-            template, write, frozen = None, None, str(error)
+            template, write, frozen = error.template and self.intern(error.template), None, str(error)
+        area = _area(raw.attributes["ref"]) if kind in ("array", "dataTable") else None
         if kind == "dataTable":
-            frozen = "it is a data table"
+            template, write, frozen = _data_table(raw.attributes, row, column), None, "it is a data table"
         elif template is None and not frozen:
             frozen = "its formula is stored with another cell that is missing"
-        if kind == "shared" and column in self.last:
+        if area is None and template is not None and column in self.last:
             run, _ = self.last[column]
-            if run.last == row - 1 and run.template is template and run.area is None and template is not None:
+            if run.last == row - 1 and run.template is template and run.area is None and run.frozen == frozen:
                 run.last = row
                 return
-        area = None
-        if kind == "array":
-            c1, r1, c2, r2 = range_boundaries(raw.attributes["ref"])
-            area = (int(r1 or 1), int(c1 or 1), int(r2 or 1), int(c2 or 1))
         run = Run(self.sheet.name, column, row, row, template, area, raw.dynamic, frozen)
         self.sheet.runs.append(run)
         self.last[column] = (run, write if area is None else None)
@@ -294,15 +299,34 @@ class _SheetReader:
         """Return the template of a formula; members of a shared formula take that of its first cell."""
         if kind == "shared":
             number = raw.attributes.get("si", "")
-            if not raw.text:
-                return self.shared.get(number)
-            self.shared[number] = None
-            template = self.shared[number] = self.intern(formulas.parse(raw.text, row, column))
-            return template
+            if raw.text:
+                try:
+                    self.shared[number] = self.intern(formulas.parse(raw.text, row, column))
+                except NotUnderstood as error:
+                    self.shared[number] = error
+            found = self.shared.get(number)
+            if isinstance(found, NotUnderstood):
+                raise found
+            return found
         return self.intern(formulas.parse(raw.text, row, column)) if raw.text else None
 
     def intern(self, template: Template) -> Template:
         return self.templates.setdefault(template, template)
+
+
+def _area(text: str) -> tuple[int, int, int, int]:
+    c1, r1, c2, r2 = range_boundaries(text)
+    return int(r1 or 1), int(c1 or 1), int(r2 or 1), int(c2 or 1)
+
+
+def _data_table(attributes: dict[str, str], row: int, column: int) -> Template:
+    """Return the cells that a data table hangs on: the formulas above and beside it, and its input cells."""
+    r1, c1, r2, c2 = _area(attributes["ref"])
+    top, left = max(1, r1 - 1), max(1, c1 - 1)
+    areas = [(top, left, top, c2), (top, left, r2, left)]
+    areas += [_area(attributes[name]) for name in ("r1", "r2") if name in attributes]
+    refs = [Ref(None, *area, (True,) * 4) for area in areas]
+    return Template(tuple(Token("OPERAND", "RANGE", "", ref) for ref in refs))
 
 
 def split_qualified(text: str) -> tuple[str | None, str]:

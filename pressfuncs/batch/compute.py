@@ -3,32 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
-from openpyxl.utils.datetime import CALENDAR_MAC_1904, CALENDAR_WINDOWS_1900, from_excel
-
 from pressfuncs import edge
-from pressfuncs.batch.book import Book, Cell, Run, Sheet
+from pressfuncs.batch.book import Book, Cell, Run
+from pressfuncs.batch.comparison import Comparison, Disagreement, at, cell_values, may_spill, repeated
 from pressfuncs.batch.engine import Engine, Failure
-from pressfuncs.batch.formulas import LAST_COLUMN, LAST_ROW, Ref, Template
-from pressfuncs.batch.hoist import Call, Constant, Hoisted, Nested, Scratch, Slot
-from pressfuncs.batch.plan import CIRCULAR, VOLATILE, Plan, has_computed_references, make_plan
-from pressfuncs.batch.spread import columns_of, rows_of
+from pressfuncs.batch.formulas import LAST_ROW, Ref, Template
+from pressfuncs.batch.hoist import Call, Hoisted, Slot, movable, widened
+from pressfuncs.batch.plan import CIRCULAR, VOLATILE, Learned, Plan, has_computed_references, make_plan
+from pressfuncs.batch.reading import Reader
+from pressfuncs.batch.refusals import Refused
 from pressfuncs.errors import CellError, PressError
 
-_ATTEMPTS = 5  # engine failures found only by computing: freeze those cells and start again
-_PASSES = 5  # formulas with computed references (INDIRECT, OFFSET) may turn out to depend on ours
-
-
-@dataclass
-class Disagreement:
-    """An ordinary formula, apart from ours, whose stored value the engine does not get."""
-
-    cell: Cell
-    stored: Any
-    computed: Any
-    functions: frozenset[str]
+_ATTEMPTS = 100  # what only computing shows (failures, arrays) is taken in, and the computation starts again
+_PASSES = 20  # formulas with computed references (INDIRECT, OFFSET) may turn out to depend on ours
 
 
 @dataclass
@@ -50,17 +40,6 @@ class Computed:
     calls: int = 0
 
 
-def equal(stored: Any, computed: Any) -> bool:
-    """Whether two values of a cell are the same but for the last digits that programs differ in.
-
-    >>> equal(0.3, 0.1 + 0.2), equal("a", "b"), equal(1.0, True)
-    (True, False, False)
-    """
-    if isinstance(stored, float) and isinstance(computed, float):
-        return stored == computed or abs(stored - computed) <= 1e-11 * max(abs(stored), abs(computed))
-    return type(stored) is type(computed) and bool(stored == computed)
-
-
 def compute(
     book: Book, new_engine: Callable[[], Engine], everything: bool = False, column_by_column: bool = True
 ) -> Computed:
@@ -72,15 +51,16 @@ def compute(
         everything: whether ordinary formulas are refreshed like ours
         column_by_column: False evaluates every call on its own, to prove that the results are the same
     """
-    failed: dict[Cell, str] = {}
-    for attempt in range(_ATTEMPTS):
+    learned = Learned()
+    for _ in range(_ATTEMPTS):
         engine = new_engine()
-        computation = _Computation(book, engine, make_plan(book, engine, failed, everything), column_by_column)
-        new_failures = computation.run()
-        if not new_failures or attempt == _ATTEMPTS - 1:
-            return computation.finish(new_failures)
-        failed.update(new_failures)
-    raise AssertionError("unreachable")
+        plan = make_plan(book, engine, learned, everything)
+        computation = _Computation(book, engine, plan, column_by_column)
+        computation.run()
+        if not computation.learned:
+            return computation.finish()
+        learned.add(computation.learned)
+    raise Refused("holds formulas that the engine fails on again and again; it is left alone")
 
 
 class _Computation:
@@ -92,28 +72,31 @@ class _Computation:
         self.plan = plan
         self.column_by_column = column_by_column
         self.result = Computed()
-        self.last_row = {
-            name: max((max(rows) for rows in sheet.values.values() if rows), default=0)
-            for name, sheet in book.sheets.items()
-        }
-        self.arrays: dict[int, list[list[Any]]] = {}  # results that fill more than one cell, by hoisted run
+        self.learned = Learned()
+        self.reader = Reader(book, engine, self.learned, plan.runs)
+        self.extents = {(r.sheet, r.first, r.column): r.area for r in book.runs if r.area is not None}
+        self.results: dict[int, list[Any]] = {}  # of calls, and of hoisted runs that the engine does not compute
+        self.array_scratches: dict[int, Slot] = {}  # of array formulas apart from ours
 
-    def run(self) -> dict[Cell, str]:
-        """Compute; return the cells that the engine failed on, with the reason."""
+    def run(self) -> None:
+        """Compute; what only shows in doing so is in `learned`, and then everything is to be done again."""
         self.fill()
         self.engine.evaluate()
-        failures = self.compare()
-        if failures:
-            return failures
+        self.compare()
+        if self.learned:
+            return
         before = self.computed_references()
         for _ in range(_PASSES):
             self.run_steps()
             after = self.computed_references()
-            if after == before:
-                return self.collect()
+            if after == before or self.learned:
+                self.collect()
+                return
             before = after
-        restless = (run for run in self.loose_and_below() if has_computed_references(run))
-        return {cell: CIRCULAR for run in restless for cell in run.cells()}
+        hoisted = (hoisted.run for hoisted in self.plan.ours)
+        for run in [*self.loose_and_below(), *hoisted]:
+            if has_computed_references(run):
+                self.learned.failed.update(dict.fromkeys(run.cells(), CIRCULAR))
 
     # Filling the engine
 
@@ -129,25 +112,32 @@ class _Computation:
             if not (self.is_volatile(run) and self.stored(run)):
                 self.set_formula(run)
         for hoisted in self.plan.ours:
-            for call in hoisted.calls:
-                for source in call.sources:
-                    if isinstance(source, Scratch):
-                        self.set_scratch(source.template, source.slot, hoisted.run)
+            for source in hoisted.scratches:
+                self.set_scratch(source.template, source.slot, hoisted.run)
             if hoisted.array_slot is not None and hoisted.rest is not None:
                 self.set_scratch(hoisted.rest, hoisted.array_slot, hoisted.run)
+        for run in self.plan.apart:
+            if run.area is not None and run.template is not None and not self.is_volatile(run):
+                slot = self.array_scratches[id(run)] = self.plan.slots.array()
+                self.engine.add_sheet(slot.sheet)
+                self.set_scratch(Template(movable(run.template.tokens, run)), slot, run)
 
     def set_formula(self, run: Run, template: Template | None = None) -> None:
         template = template or run.template
         assert template is not None
         if run.area is not None:
             return  # array formulas apart from ours keep their stored values; those to be computed are hoisted
-        write = template.bind(run.column)
+        write = self.engine.adapt(template).bind(run.column)
         self.engine.set_formulas(run.sheet, run.first, run.column, [write(row) for row in run.rows])
 
     def set_scratch(self, template: Template, slot: Slot, run: Run) -> None:
         """Write a scratch formula: down the slot's column, or in the first cell of the slot's sheet."""
-        write = template.bind(run.column)
+        write = self.engine.adapt(template).bind(run.column)
         texts = [write(row) for row in run.rows]
+        if not slot.array and may_spill(template):  # occupied cells around it: an array then says so
+            self.engine.set_values(slot.sheet, run.first, slot.column + 1, [0.0] * len(texts))
+            if run.last < LAST_ROW:
+                self.engine.set_values(slot.sheet, run.last + 1, slot.column, [0.0])
         self.engine.set_formulas(slot.sheet, 1 if slot.array else run.first, slot.column, texts)
 
     def is_volatile(self, run: Run) -> bool:
@@ -158,88 +148,42 @@ class _Computation:
 
     # Comparing with what the file stores
 
-    def compare(self) -> dict[Cell, str]:
+    def compare(self) -> None:
         """Compare ordinary formulas apart from ours; what differs keeps its stored value from here on."""
-        failures: dict[Cell, str] = {}
-        suspects: list[Disagreement] = []
+        comparison = Comparison(self.book, self.engine, self.plan.slots)
         for run in self.plan.apart:
-            if run.area is not None:
-                continue
             if self.is_volatile(run) and self.stored(run):
                 self.result.volatile += len(run.rows)
-                continue
-            found, differing = self.compare_run(run)
-            failures.update(found)
-            suspects += differing
-        if suspects and not failures:
-            self.settle(suspects)
-        return failures
-
-    def compare_run(self, run: Run) -> tuple[dict[Cell, str], list[Disagreement]]:
-        failures: dict[Cell, str] = {}
-        differing: list[Disagreement] = []
-        stored = self.book.sheets[run.sheet].values.get(run.column, {})
-        assert run.template is not None
-        for row, value in zip(run.rows, self.engine.values(run.sheet, run.column, run.first, run.last)):
-            if isinstance(value, Failure):
-                failures[run.sheet, row, run.column] = value.reason
-                continue
-            value = 0.0 if value is None else value
-            before = stored.get(row)
-            if before is None:
-                self.result.values[run.sheet, row, run.column] = value
-            elif equal(before, value):
-                self.result.compared += 1
-            else:
-                cell = (run.sheet, row, run.column)
-                differing.append(Disagreement(cell, before, value, run.template.functions))
-        return failures, differing
-
-    def settle(self, suspects: list[Disagreement]) -> None:
-        """Put stored values in place of what differs; cells that only passed a difference on are cleared.
-
-        A cell below another suspect may differ only because that one does. With the stored values of all
-        suspects in place, its own formula is tried once more on the scratch of the same cell.
-        """
-        for suspect in suspects:
-            sheet, row, column = suspect.cell
-            self.engine.set_values(sheet, row, column, [suspect.stored])
-        self.engine.evaluate()
-        writers = (
-            {(run.sheet, row, run.column): run for run in self.plan.apart if run.area is None for row in run.rows}
-            if suspects
-            else {}
-        )
-        for suspect in suspects:
-            sheet, row, column = suspect.cell
-            run = writers[suspect.cell]
-            assert run.template is not None
-            if not any(self.meets_suspect(ref, run, row, suspects, suspect) for ref in run.template.refs):
-                self.result.disagreements.append(suspect)
-                continue
-            self.engine.set_formulas(sheet, row, column, [run.template.bind(column)(row)])
-            self.engine.evaluate()
-            again = self.engine.values(sheet, column, row, row)[0]
-            if equal(suspect.stored, again):
-                self.result.compared += 1
-            else:
-                self.engine.set_values(sheet, row, column, [suspect.stored])
-                self.engine.evaluate()
-                self.result.disagreements.append(suspect)
-
-    def meets_suspect(self, ref: Ref, run: Run, row: int, suspects: list[Disagreement], own: Disagreement) -> bool:
-        r1, c1, r2, c2 = ref.rectangle(row, run.column)
-        sheet = ref.sheet or run.sheet
-        return any(
-            other is not own and other.cell[0] == sheet and r1 <= other.cell[1] <= r2 and c1 <= other.cell[2] <= c2
-            for other in suspects
-        )
+            elif run.area is None:
+                comparison.add(run)
+        if not comparison.found.failed:
+            comparison.settle()
+            for run in self.plan.apart:
+                if id(run) in self.array_scratches:
+                    comparison.add_array(run, self.engine.array(self.array_scratches[id(run)].sheet))
+        found = comparison.found
+        self.result.values.update(found.unstored)
+        self.result.compared = found.confirmed
+        self.result.disagreements = found.disagreements
+        self.learned.failed.update(found.failed)
 
     def computed_references(self) -> list[Any]:
         """Return the values of all formulas whose references are computed: INDIRECT, OFFSET."""
         found: list[Any] = []
         for run in self.loose_and_below():
             if has_computed_references(run):
+                found += self.engine.values(run.sheet, run.column, run.first, run.last)
+        for hoisted in self.plan.ours:
+            if not has_computed_references(hoisted.run):
+                continue
+            run = hoisted.run
+            slots = [source.slot for source in hoisted.scratches]
+            for slot in [*slots, *([hoisted.array_slot] if hoisted.array_slot else [])]:
+                if slot.array:
+                    found.append(self.engine.array(slot.sheet))
+                else:
+                    found += self.engine.values(slot.sheet, slot.column, run.first, run.last)
+            if hoisted.rest is not None and hoisted.array_slot is None:
                 found += self.engine.values(run.sheet, run.column, run.first, run.last)
         return found
 
@@ -269,7 +213,7 @@ class _Computation:
         self.result.calls += count
         arguments, each = [], []
         for source in call.sources:
-            values, is_list = self.argument(source, hoisted)
+            values, is_list = self.reader.argument(source, hoisted, self.results)
             arguments.append(values)
             each.append(is_list)
         problems: list[edge.Problem] = []
@@ -292,7 +236,7 @@ class _Computation:
         elif call.slot is not None:
             self.put_slot(hoisted, call, call.slot, results)
         else:
-            self.arrays[id(call)] = results  # an argument of another call
+            self.results[id(call)] = results  # an argument of another call
 
     def put_direct(self, hoisted: Hoisted, results: list[Any]) -> None:
         run = hoisted.run
@@ -301,10 +245,10 @@ class _Computation:
             return
         values = [value[0][0] if isinstance(value, list) else value for value in results]
         self.engine.set_values(run.sheet, run.first, run.column, values)
-        self.arrays[id(hoisted)] = values
+        self.results[id(hoisted)] = values
 
     def put_slot(self, hoisted: Hoisted, call: Call, slot: Slot, results: list[Any]) -> None:
-        self.arrays[id(call)] = results
+        self.results[id(call)] = results
         if not slot.array:
             self.engine.set_values(slot.sheet, hoisted.run.first, slot.column, results)
             return
@@ -316,22 +260,11 @@ class _Computation:
 
     def widen(self, hoisted: Hoisted, slot: Slot, whole: Ref) -> None:
         """Let the formulas that use an array slot refer to all of its cells, now that their number is known."""
-
-        def widened(template: Template) -> Template:
-            return Template(
-                tuple(
-                    replace(token, ref=whole) if token.ref is not None and token.ref.sheet == slot.sheet else token
-                    for token in template.tokens
-                )
-            )
-
         run = hoisted.run
-        for call in hoisted.calls:
-            for source in call.sources:
-                if isinstance(source, Scratch):
-                    self.set_scratch(widened(source.template), source.slot, run)
+        for source in hoisted.scratches:
+            self.set_scratch(widened(source.template, slot, whole), source.slot, run)
         if hoisted.rest is not None:
-            hoisted.rest = widened(hoisted.rest)
+            hoisted.rest = widened(hoisted.rest, slot, whole, one_value=run.area is None)
             if hoisted.array_slot is not None:
                 self.set_scratch(hoisted.rest, hoisted.array_slot, run)
             else:
@@ -342,97 +275,66 @@ class _Computation:
         run = hoisted.run
         assert run.area is not None
         r1, c1, r2, c2 = run.area
-        height, width = len(rows), len(rows[0])
+        anchor = (run.sheet, r1, c1)
         if run.dynamic:
-            if (r1 + height - 1, c1 + width - 1) != (r2, c2):
-                self.result.sizes[run.sheet, r1, c1] = _area_text(r1, c1, r1 + height - 1, c1 + width - 1)
-            full = [
-                [_at(rows, i, j) for j in range(max(width, c2 - c1 + 1))] for i in range(max(height, r2 - r1 + 1))
-            ]
+            grown = (r1, c1, r1 + len(rows) - 1, c1 + len(rows[0]) - 1)
+            if grown != self.extents[anchor]:
+                self.result.sizes[anchor] = _area_text(*grown)
+            if grown[2] > r2 or grown[3] > c2:  # what depends on the new cells is not known yet
+                self.grow(run, grown)
+            full = [[at(rows, i, j) for j in range(c2 - c1 + 1)] for i in range(r2 - r1 + 1)]
         else:
-            full = [[_repeated(rows, i, j) for j in range(c2 - c1 + 1)] for i in range(r2 - r1 + 1)]
+            full = [[repeated(rows, i, j) for j in range(c2 - c1 + 1)] for i in range(r2 - r1 + 1)]
         for j in range(len(full[0])):
-            self.engine.set_values(run.sheet, r1, c1 + j, [row[j] for row in full])
-        self.arrays[id(hoisted)] = full
+            self.engine.set_values(run.sheet, r1, c1 + j, [_without_failure(row[j]) for row in full])
+        self.results[id(hoisted)] = full
 
-    # Arguments
-
-    def argument(self, source: object, hoisted: Hoisted) -> tuple[Any, bool]:
-        """Return the value of an argument, and whether it is a list with one value a row of the run."""
-        run = hoisted.run
-        if isinstance(source, Constant):
-            return source.value, False
-        if isinstance(source, Nested):
-            return self.arrays[id(hoisted.calls[source.call])], True
-        if isinstance(source, Scratch):
-            if source.slot.array:
-                return self.engine.array(source.slot.sheet), False
-            return self.engine.values(source.slot.sheet, source.slot.column, run.first, run.last), True
-        assert isinstance(source, Ref)
-        sheet = self.book.sheets[source.sheet or run.sheet]
-        if source.single:
-            return self.cell_argument(source, run, sheet)
-        return self.range_argument(source, run, sheet)
-
-    def cell_argument(self, ref: Ref, run: Run, sheet: Sheet) -> tuple[Any, bool]:
-        (column, _), (first, last) = columns_of(ref, run), rows_of(ref, run)
-        values = self.read(sheet, column, first, last)
-        return (values, True) if ref.rows_vary else (values[0], False)
-
-    def range_argument(self, ref: Ref, run: Run, sheet: Sheet) -> tuple[Any, bool]:
-        (c1, c2), (r1, r2) = columns_of(ref, run), rows_of(ref, run)
-        if (r1, r2) == (1, LAST_ROW):
-            r2 = max(1, self.last_row[sheet.name])
-        if (c1, c2) == (1, LAST_COLUMN):
-            c2 = max(sheet.values, default=1)
-        columns = [self.read(sheet, column, r1, r2) for column in range(c1, c2 + 1)]
-        rows = [list(row) for row in zip(*columns)]
-        if not ref.rows_vary:
-            return rows, False
-        spans = (ref.rectangle(row, run.column) for row in run.rows)
-        return [rows[top - r1 : bottom - r1 + 1] for top, _, bottom, _ in spans], True
-
-    def read(self, sheet: Sheet, column: int, first: int, last: int) -> list[Any]:
-        """Return the values of some rows of a column; numbers that the sheet shows as dates come as dates."""
-        values = self.engine.values(sheet.name, column, first, last)
-        if sheet.dates:
-            epoch = CALENDAR_MAC_1904 if self.book.date1904 else CALENDAR_WINDOWS_1900
-            for i, value in enumerate(values):
-                if isinstance(value, float) and (first + i, column) in sheet.dates:
-                    values[i] = _as_date(value, epoch)
-        return values
+    def grow(self, run: Run, area: tuple[int, int, int, int]) -> None:
+        """Note that an array needs more cells, or that it has no room."""
+        old = self.extents[run.sheet, run.first, run.column]
+        assert old is not None
+        sheet = self.book.sheets[run.sheet]
+        held = {cell[1:] for other in sheet.runs if other.column <= area[3] for cell in other.cells()}
+        for row in range(area[0], area[2] + 1):
+            for column in range(area[1], area[3] + 1):
+                outside = row > old[2] or column > old[3]
+                if outside and (sheet.value(row, column) is not None or (row, column) in held):
+                    place = _area_text(row, column, row, column)
+                    reason = f"its array has no room: {place} is not empty"
+                    self.learned.failed[run.sheet, run.first, run.column] = reason
+                    return
+        self.learned.areas[run.sheet, run.first, run.column] = area
 
     # The end
 
-    def collect(self) -> dict[Cell, str]:
-        """Take the values of everything that was computed; return what the engine failed on."""
-        failures: dict[Cell, str] = {}
+    def collect(self) -> None:
+        """Take the values of everything that was computed; note what the engine failed on."""
         for hoisted in self.plan.ours:
-            kept = self.arrays.get(id(hoisted))
+            kept = self.results.get(id(hoisted))
             run = hoisted.run
             if kept is None:
-                self.take_run(run, failures)
+                self.take_run(run)
             elif run.area is None:
                 self.result.values.update(zip(run.cells(), kept))
             else:
                 for i, row in enumerate(kept):
                     for j, value in enumerate(row):
-                        self.take_value((run.sheet, run.area[0] + i, run.area[1] + j), value, failures)
+                        self.take_value((run.sheet, run.area[0] + i, run.area[1] + j), value, run)
         for run in self.loose_and_below():
-            self.take_run(run, failures)
-        return failures
+            self.take_run(run)
 
-    def take_run(self, run: Run, failures: dict[Cell, str]) -> None:
-        for cell, value in zip(run.cells(), self.engine.values(run.sheet, run.column, run.first, run.last)):
-            self.take_value(cell, 0.0 if value is None else value, failures)
+    def take_run(self, run: Run) -> None:
+        for cell, value in cell_values(self.engine, run):
+            self.take_value(cell, value, run)
 
-    def take_value(self, cell: Cell, value: Any, failures: dict[Cell, str]) -> None:
+    def take_value(self, cell: Cell, value: Any, run: Run) -> None:
         if isinstance(value, Failure):
-            failures[cell] = value.reason
+            at_fault = cell if run.area is None else (run.sheet, run.first, run.column)
+            self.learned.failed[at_fault] = value.reason
         else:
             self.result.values[cell] = value
 
-    def finish(self, failures: dict[Cell, str]) -> Computed:
+    def finish(self) -> Computed:
         """Add what is to be said about the cells that could not be computed."""
         result = self.result
         for run in self.plan.frozen:
@@ -441,7 +343,6 @@ class _Computation:
                     result.frozen.append((cell, run.frozen))
                 else:
                     result.left_alone += 1
-        result.frozen += failures.items()
         for run in self.plan.blocked:
             result.not_refreshed += [cell for cell in run.cells() if cell in self.plan.needed]
         return result
@@ -462,24 +363,10 @@ def _stretches(rows: dict[int, Any]) -> Iterator[tuple[int, list[Any]]]:
         yield first, values
 
 
-def _at(rows: list[list[Any]], i: int, j: int) -> Any:
-    """Return an element, None outside: a shrunk array leaves blank cells behind."""
-    return rows[i][j] if i < len(rows) and j < len(rows[0]) else None
-
-
-def _repeated(rows: list[list[Any]], i: int, j: int) -> Any:
-    """Return an element of an array laid over a fixed area: one row or column repeats, else #N/A outside."""
-    i, j = (0 if len(rows) == 1 else i), (0 if len(rows[0]) == 1 else j)
-    return rows[i][j] if i < len(rows) and j < len(rows[0]) else CellError("#N/A")
+def _without_failure(value: Any) -> Any:
+    return CellError("#VALUE!") if isinstance(value, Failure) else value
 
 
 def _area_text(r1: int, c1: int, r2: int, c2: int) -> str:
     first = Ref(None, r1, c1, r2, c2, (True,) * 4, (r1, c1) == (r2, c2)).pattern(c1)[0]
     return first.replace("$", "")
-
-
-def _as_date(value: float, epoch: Any) -> Any:
-    try:
-        return from_excel(value, epoch)
-    except (ValueError, OverflowError):
-        return value

@@ -11,8 +11,11 @@ from functools import cache
 from typing import Any, Protocol
 
 import formualizer
+from openpyxl.utils import column_index_from_string, get_column_letter
+from openpyxl.utils.cell import coordinate_from_string
 
-from pressfuncs.batch.formulas import NotUnderstood
+from pressfuncs.batch.digits import HELPERS, adapt
+from pressfuncs.batch.formulas import NotUnderstood, Template, quote_sheet
 from pressfuncs.errors import CellError
 
 
@@ -21,6 +24,8 @@ class Failure:
     """The engine's own word that it could not compute a cell."""
 
     reason: str
+    array: bool = False
+    """whether it has more values than one, and no room for them"""
 
 
 class Engine(Protocol):
@@ -33,6 +38,9 @@ class Engine(Protocol):
 
     def knows(self, function: str) -> bool:
         """Whether the engine has a function of this name."""
+
+    def adapt(self, template: Template) -> Template:
+        """Return a formula as this engine must get it to compute what spreadsheets do."""
 
     def add_sheet(self, name: str) -> None:
         """Add an empty sheet."""
@@ -51,6 +59,9 @@ class Engine(Protocol):
 
     def array(self, sheet: str) -> list[list[Any]]:
         """Return the rows of the array that the formula in A1 gives."""
+
+    def is_array(self, sheet: str, row: int, column: int) -> bool:
+        """Whether the formula in a cell fills more cells than its own."""
 
 
 _ERRORS = {
@@ -88,6 +99,8 @@ class Formualizer:
             config=formualizer.WorkbookConfig(eval_config=settings, enable_changelog=False)
         )
         self._book.set_temporal_egress("serial")
+        for name, (function, least, most) in HELPERS.items():
+            self._book.register_function(name, function, min_args=least, max_args=most)
         self._sheets: dict[str, str] = {}
 
     def check(self, formula: str) -> None:
@@ -100,6 +113,10 @@ class Formualizer:
     def knows(self, function: str) -> bool:
         """Whether the engine has a function of this name."""
         return _known(function)
+
+    def adapt(self, template: Template) -> Template:
+        """Return the formula with spreadsheets' rules for the last digits written into it."""
+        return adapt(template)
 
     def add_sheet(self, name: str) -> None:
         """Add an empty sheet; the engine starts with a Sheet1 of its own, whatever the letter case."""
@@ -127,24 +144,26 @@ class Formualizer:
         area = formualizer.RangeAddress(inner, first, column, last, column)
         return [_value(row[0]) for row in self._book.sheet(inner).get_values(area)]
 
+    def is_array(self, sheet: str, row: int, column: int) -> bool:
+        """Whether the formula in a cell fills more cells than its own."""
+        return self._spill(sheet, row, column) is not None
+
+    def _spill(self, sheet: str, row: int, column: int) -> Any:
+        place = f"{quote_sheet(self._sheets[sheet])}{get_column_letter(column)}{row}"
+        spill = self._book.inspect_cell(place).cell.spill
+        return spill if spill is not None and spill.kind == formualizer.SpillRoleKind.Anchor else None
+
     def array(self, sheet: str) -> list[list[Any]]:
         """Return the rows of the array that the formula in A1 gives."""
         inner = self._sheets[sheet]
-        spill = self._book.inspect_cell(f"'{inner}'!A1").cell.spill
-        if spill is None or spill.kind != formualizer.SpillRoleKind.Anchor:
+        spill = self._spill(sheet, 1, 1)
+        if spill is None:
             return [self.values(sheet, 1, 1, 1)]
         corner = str(spill.extent).rpartition(":")[2].replace("$", "")
-        letters = corner.rstrip("0123456789")
-        rows, columns = int(corner[len(letters) :]), _letters_to_number(letters)
+        letters, rows = coordinate_from_string(corner)
+        columns = column_index_from_string(letters)
         area = formualizer.RangeAddress(inner, 1, 1, rows, columns)
         return [[_value(value) for value in row] for row in self._book.sheet(inner).get_values(area)]
-
-
-def _letters_to_number(letters: str) -> int:
-    number = 0
-    for letter in letters:
-        number = number * 26 + ord(letter) - 64
-    return number
 
 
 def _literal(value: Any) -> Any:
@@ -160,7 +179,7 @@ def _value(value: Any) -> Any:
         kind = str(value.get("kind"))
         if kind in _ERRORS:
             return CellError(_ERRORS[kind])
-        return Failure(_FAILURES.get(kind, "the engine failed"))
+        return Failure(_FAILURES.get(kind, "the engine failed"), kind == "Spill")
     if value is None:
         return None
     if isinstance(value, int):

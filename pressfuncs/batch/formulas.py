@@ -32,7 +32,15 @@ _EXTERNAL = re.compile(r"\[[^\[\]]*\][^!\[\]]*!|\[[^\[\]]*\]'!|^\[\d+\]")
 
 
 class NotUnderstood(Exception):
-    """A formula, or a part of one, that cannot be evaluated here; the message says why."""
+    """A formula, or a part of one, that cannot be evaluated here; the message says why.
+
+    `template` is what could be read of it, so that it is known what the formula depends on.
+    """
+
+    def __init__(self, reason: str, template: Template | None = None) -> None:
+        """Keep the reason and what could be read."""
+        super().__init__(reason)
+        self.template = template
 
 
 @dataclass(frozen=True)
@@ -67,7 +75,7 @@ class Ref:
         return not (self.fixed[0] and self.fixed[2])
 
     def pattern(self, column: int) -> tuple[str, list[int]]:
-        """Return the A1 text with NUL in place of each relative row, and the offsets of those rows."""
+        """Return the A1 text without sheet, NUL in place of each relative row, and the offsets of those rows."""
         offsets: list[int] = []
 
         def edge(row: int, row_fixed: bool, col: int, col_fixed: bool) -> str:
@@ -83,12 +91,15 @@ class Ref:
                 text += ":" + edge(self.row2, self.fixed[2], self.column2, self.fixed[3])
         except ValueError as error:
             raise NotUnderstood("a reference leaves the sheet") from error
-        return (f"{quote_sheet(self.sheet)}{text}" if self.sheet is not None else text), offsets
+        return text, offsets
 
 
 @dataclass(frozen=True)
 class Token:
-    """One token; `kind` and `subtype` are those of openpyxl's tokenizer, `ref` is set for a cell reference."""
+    """One token; `kind` and `subtype` are those of openpyxl's tokenizer.
+
+    `ref` is set for a cell reference; `text` is then its sheet as the file writes it, with the "!".
+    """
 
     kind: str
     subtype: str
@@ -132,8 +143,13 @@ class Template:
         """Whether it calls a function of this library, or one spelled like it."""
         return any(token.opens and _OURS.fullmatch(token.text) for token in self.tokens)
 
-    def bind(self, column: int) -> Callable[[int], str]:
-        """Return the function row -> formula text (without "=") for cells of one column."""
+    def bind(self, column: int, as_written: bool = False) -> Callable[[int], str]:
+        """Return the function row -> formula text (without "=") for cells of one column.
+
+        Arguments:
+            column: the column of the cells
+            as_written: whether to write the sheets of references as the file does, to compare with it
+        """
         parts: list[str] = []
         offsets: list[int] = []
         for token in self.tokens:
@@ -141,6 +157,10 @@ class Template:
                 parts.append(token.text)
             else:
                 text, found = token.ref.pattern(column)
+                if as_written:
+                    parts.append(token.text)
+                elif token.ref.sheet is not None:
+                    parts.append(quote_sheet(token.ref.sheet))
                 parts.append(text)
                 offsets += found
         pattern = "".join(parts)
@@ -261,17 +281,22 @@ def parse(text: str, row: int, column: int) -> Template:
     except (TokenizerError, IndexError, AttributeError, ValueError) as error:
         raise NotUnderstood("the formula cannot be read") from error
     tokens = []
+    trouble = ""
     for item in items:
-        value = item.value
+        value, ref = item.value, None
         if item.type == XlToken.OPERAND and item.subtype == XlToken.RANGE:
             if _EXTERNAL.search(value):
-                raise NotUnderstood("it refers to another workbook")
-            tokens.append(Token(item.type, item.subtype, value, parse_ref(value, row, column)))
-        else:
-            if item.type == XlToken.FUNC and _EXTERNAL.search(value) and our_function(value) is None:
-                raise NotUnderstood("it calls a function of another workbook")
-            tokens.append(Token(item.type, item.subtype, value))
-    return Template(tuple(tokens))
+                trouble = trouble or "it refers to another workbook"
+            else:
+                ref = parse_ref(value, row, column)
+        elif item.type == XlToken.FUNC and _EXTERNAL.search(value) and our_function(value) is None:
+            trouble = trouble or "it calls a function of another workbook"
+        text = value[: value.rfind("!") + 1] if ref is not None else value
+        tokens.append(Token(item.type, item.subtype, text, ref))
+    template = Template(tuple(tokens))
+    if trouble:
+        raise NotUnderstood(trouble, template)
+    return template
 
 
 def move_to_sheet(token: Token, sheet: str) -> Token:

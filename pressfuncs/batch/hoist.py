@@ -7,7 +7,8 @@ out whole in the same way: they are computed on a sheet of their own and their r
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
 from itertools import count
 
 from openpyxl.formula.tokenizer import Token as XlToken
@@ -15,19 +16,31 @@ from openpyxl.formula.tokenizer import Token as XlToken
 from pressfuncs.batch.book import Run
 from pressfuncs.batch.formulas import (
     LAST_COLUMN,
+    NotUnderstood,
     Ref,
     Template,
     Token,
     arguments_of,
     call_end,
+    function_name,
     move_to_sheet,
     our_spec,
 )
+from pressfuncs.batch.normalise import ONE_VALUE
 from pressfuncs.errors import CellError
 from pressfuncs.registry import FunctionSpec
 
 SCRATCH = "pressfuncs scratch"
-_SLOTS_A_SHEET = LAST_COLUMN - 1
+NOWHERE = "pressfuncs nowhere"
+"""A sheet that stays empty: ROW() on a scratch sheet becomes the row of a cell of it."""
+_SLOTS_A_SHEET = LAST_COLUMN // 2 - 1  # every other column, so that an array beside a slot is noticed
+
+# These give one value whatever they are given; a range where one value is wanted is cut to a cell before.
+AGGREGATES = frozenset(
+    "SUM MAX MIN AVERAGE COUNT COUNTA COUNTBLANK PRODUCT SUMPRODUCT SUMSQ MEDIAN AND OR STDEV STDEV.S STDEV.P"
+    " VAR VAR.S VAR.P ROWS COLUMNS COUNTIF SUMIF AVERAGEIF MATCH VLOOKUP HLOOKUP SUBTOTAL CONCAT TEXTJOIN"
+    " PI TODAY NOW RAND NA TRUE FALSE".split()
+)
 
 
 @dataclass(frozen=True)
@@ -55,12 +68,12 @@ class Slots:
     def __init__(self) -> None:
         """Start with none."""
         self._numbers = count()
-        self.sheets: dict[str, None] = {}
+        self.sheets: dict[str, None] = {NOWHERE: None}
 
     def column(self) -> Slot:
-        """Return a new scratch column."""
+        """Return a new scratch column; the one to its right stays free."""
         sheet, column = divmod(next(self._numbers), _SLOTS_A_SHEET)
-        return self._on(f"{SCRATCH} {sheet}", column + 1, False)
+        return self._on(f"{SCRATCH} {sheet}", 2 * column + 1, False)
 
     def array(self) -> Slot:
         """Return a new scratch sheet for one array."""
@@ -120,14 +133,24 @@ class Hoisted:
     rest: Template | None = None
     rest_calls: tuple[int, ...] = ()
     array_slot: Slot | None = None
+    arrays: bool = False
 
     @property
     def needs_single_row(self) -> bool:
         """Whether it keeps an array on a scratch sheet, which serves one cell only."""
-        slots = [call.slot for call in self.calls] + [
-            source.slot for call in self.calls for source in call.sources if isinstance(source, Scratch)
-        ]
+        slots = [*(call.slot for call in self.calls), *(source.slot for source in self.scratches)]
         return self.array_slot is not None or any(slot is not None and slot.array for slot in slots)
+
+    @property
+    def scratches(self) -> Iterator[Scratch]:
+        """The scratch formulas of its arguments."""
+        for call in self.calls:
+            yield from (source for source in call.sources if isinstance(source, Scratch))
+
+    @property
+    def formulas(self) -> list[Template]:
+        """The ordinary formulas in it: those of arguments, and what remains."""
+        return [source.template for source in self.scratches] + ([self.rest] if self.rest is not None else [])
 
     @property
     def direct(self) -> bool:
@@ -135,14 +158,20 @@ class Hoisted:
         return self.rest is None and bool(self.calls)
 
 
-def hoist(run: Run, slots: Slots) -> Hoisted:
+def hoist(run: Run, slots: Slots, arrays: bool = False) -> Hoisted:
     """Take our calls out of a normalised run.
 
+    Arguments:
+        run: the run
+        slots: where scratch formulas and results go
+        arrays: whether every argument that is a formula may turn out to be more than one cell
+
     Raises:
-        NotUnderstood: a name is spelled like ours but is no function of the library.
+        NotUnderstood: a name is spelled like ours but is no function of the library, or is called where only
+            the engine knows the value of an argument.
     """
     assert run.template is not None
-    hoisted = Hoisted(run)
+    hoisted = Hoisted(run, arrays=arrays)
     tokens, used = _replace_calls(run.template.tokens, hoisted, slots)
     whole = _sole_call(run.template.tokens)
     if whole and hoisted.calls:
@@ -150,7 +179,7 @@ def hoist(run: Run, slots: Slots) -> Hoisted:
         return hoisted
     if run.area is not None:
         hoisted.array_slot = slots.array()
-        tokens = tuple(move_to_sheet(token, run.sheet) for token in tokens)
+        tokens = movable(tokens, run)
     hoisted.rest = Template(tokens)
     hoisted.rest_calls = used
     return hoisted
@@ -224,18 +253,63 @@ def _source(tokens: tuple[Token, ...], hoisted: Hoisted, slots: Slots) -> Source
         spec = our_spec(tokens[0].text)
         assert spec is not None
         return Nested(_add_call(spec, tokens, 0, len(tokens) - 1, hoisted, slots))
+    if any(token.is_range and token.ref is None for token in tokens):
+        raise NotUnderstood("a PF function is given a variable of LET or LAMBDA")
     replaced, used = _replace_calls(tokens, hoisted, slots)
-    template = Template(tuple(move_to_sheet(token, hoisted.run.sheet) for token in replaced))
-    array = hoisted.run.area is not None or _range_outside_functions(replaced)
+    template = Template(movable(replaced, hoisted.run))
+    array = hoisted.run.area is not None or hoisted.arrays or _may_be_array(replaced)
     return Scratch(template, slots.array() if array else slots.column(), used)
 
 
-def _range_outside_functions(tokens: tuple[Token, ...]) -> bool:
-    depth = 0
+def movable(tokens: tuple[Token, ...], run: Run) -> tuple[Token, ...]:
+    """Return the tokens of a formula so that they mean the same on any sheet and in any column."""
+    out: list[Token] = []
+    for i, token in enumerate(tokens):
+        name = function_name(token.text) if token.opens else ""
+        if name in ("ROW", "COLUMN") and tokens[i + 1].closes:
+            place = Ref(NOWHERE, 0, run.column, 0, run.column, (False, True, False, True), True)
+            out += [token, Token(XlToken.OPERAND, XlToken.RANGE, "", place)]
+        elif name in ("SHEET", "SHEETS", "CELL", "INFO", "FORMULATEXT"):
+            raise NotUnderstood(f"{name} is used for an argument of a PF function")
+        else:
+            out.append(move_to_sheet(token, run.sheet))
+    return tuple(out)
+
+
+def widened(template: Template, slot: Slot, whole: Ref, one_value: bool = False) -> Template:
+    """Return the formula with all cells of an array slot in the place of its first one.
+
+    Arguments:
+        template: the formula
+        slot: the slot
+        whole: all cells of it
+        one_value: whether only functions that take ranges see them all, as in any formula of one cell
+    """
+    out: list[Token] = []
+    stack: list[str] = []
+    for token in template.tokens:
+        hit = token.ref is not None and token.ref.sheet == slot.sheet
+        if hit and not (one_value and all(name in ONE_VALUE for name in stack)):
+            token = replace(token, ref=whole)
+        if token.opens:
+            stack.append(function_name(token.text))
+        elif token.closes and stack:
+            stack.pop()
+        out.append(token)
+    return Template(tuple(out))
+
+
+def _may_be_array(tokens: tuple[Token, ...]) -> bool:
+    """Whether a range or an array stands where the result may be one for each of its cells."""
+    stack: list[str] = []
     for token in tokens:
-        depth += token.opens - token.closes
-        if depth == 0 and token.ref is not None and not token.ref.single:
+        many = token.kind == XlToken.ARRAY or (token.ref is not None and not token.ref.single)
+        if many and all(name in ONE_VALUE for name in stack):
             return True
+        if token.opens:
+            stack.append(function_name(token.text))
+        elif token.closes and stack:
+            stack.pop()
     return False
 
 

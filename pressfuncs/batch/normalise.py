@@ -13,19 +13,36 @@ from dataclasses import replace
 from openpyxl.formula.tokenizer import Token as XlToken
 
 from pressfuncs.batch.book import Book, Run, Table, split_qualified
-from pressfuncs.batch.formulas import NotUnderstood, Ref, Template, Token, function_name, our_function, parse
+from pressfuncs.batch.formulas import (
+    LAST_COLUMN,
+    LAST_ROW,
+    NotUnderstood,
+    Ref,
+    Template,
+    Token,
+    call_end,
+    function_name,
+    our_function,
+    parse,
+    parse_ref,
+)
 
 _DEEPEST = 8
 _SECTIONS = ("#all", "#data", "#headers", "#totals", "#this row")
 
 # In a formula that is not an array formula, these take one value where a range is written: the cell of the
 # formula's own row or column. Other functions take the range as a range.
-_ONE_VALUE = frozenset(
+ONE_VALUE = frozenset(
     "IF ABS ROUND ROUNDUP ROUNDDOWN INT TRUNC SQRT EXP LN LOG LOG10 SIN COS TAN ASIN ACOS ATAN ATAN2 POWER MOD"
     " SIGN TEXT LEFT RIGHT MID LEN UPPER LOWER PROPER TRIM VALUE CONCATENATE FIND SEARCH SUBSTITUTE REPT YEAR"
     " MONTH DAY DATE TIME HOUR MINUTE SECOND WEEKDAY EDATE EOMONTH NOT CHAR CODE EXACT DEGREES RADIANS CEILING"
-    " FLOOR DATEVALUE SINGLE".split()
+    " FLOOR DATEVALUE SINGLE IFERROR IFNA ISERROR ISERR ISNA ISNUMBER ISTEXT ISNONTEXT ISLOGICAL ISBLANK EVEN ODD"
+    " QUOTIENT MROUND FACT REPLACE CLEAN FIXED CHOOSE".split()
 )
+
+_ONE_WANTED = {("VLOOKUP", 0), ("HLOOKUP", 0), ("MATCH", 0), ("XLOOKUP", 0), ("XMATCH", 0)} | {
+    (name, 1) for name in ("COUNTIF", "SUMIF", "AVERAGEIF", "RANK", "LARGE", "SMALL")
+}
 
 
 class SplitAt(Exception):
@@ -41,7 +58,7 @@ def normalise_runs(book: Book) -> list[Run]:
     """Return all runs with normalised templates; what cannot be understood is frozen with the reason."""
     done: dict[tuple[str, Template], Template] = {}
     runs: list[Run] = []
-    waiting = list(book.runs)
+    waiting = [run.part(run.first, run.last) for run in book.runs]
     while waiting:
         run = waiting.pop()
         if run.frozen or run.template is None:
@@ -61,7 +78,7 @@ def normalise_runs(book: Book) -> list[Run]:
             waiting += [run.part(run.first, split.row - 1), run.part(split.row, run.last)]
             continue
         except NotUnderstood as error:
-            run.frozen = str(error)
+            run.frozen, run.template = str(error), error.template
         runs.append(run)
     return runs
 
@@ -79,19 +96,64 @@ def normalise(run: Run, book: Book) -> Template:
         SplitAt: the run must be cut first.
     """
     assert run.template is not None
-    tokens = tuple(_expand(run.template.tokens, run, book, 0))
-    if run.area is None:
-        tokens = tuple(_intersect(tokens, run))
-    return Template(tokens)
+    tokens: list[Token] = []
+    trouble = ""
+    for token in run.template.tokens:
+        try:
+            tokens += _expand((token,), run, book, 0)
+        except NotUnderstood as error:
+            tokens += _cells_in(token, run, book)
+            trouble = trouble or str(error)
+    if trouble:
+        raise NotUnderstood(trouble, Template(tuple(tokens)))
+    return Template(_single(tuple(_intersect(tuple(tokens), run))))
+
+
+def _cells_in(token: Token, run: Run, book: Book) -> list[Token]:
+    """Return the cells that a token which is not understood depends on, as far as that can be said."""
+    owner, name = split_qualified(token.text)
+    first, _, last = (owner or "").partition(":")
+    sheets = list(book.sheets.values())
+    ends = [book.sheet(end) for end in (first, last) if last]
+    if len(ends) == 2 and all(end is not None for end in ends):  # Sheet1:Sheet3!A1
+        places = sorted(sheets.index(end) for end in ends if end is not None)
+        ref = parse_ref(name, run.first, run.column)
+        between = sheets[places[0] : places[1] + 1] if ref is not None else []
+        return [Token(token.kind, token.subtype, "", replace(ref, sheet=s.name)) for s in between if ref]
+    body = book.names.get((run.sheet, name.lower())) or book.names.get((None, name.lower()))
+    if body is None:
+        return [token]
+    try:
+        inner: Template | None = parse(body, 1, 1)
+    except NotUnderstood as error:
+        inner = error.template
+    return [t for t in (inner.tokens if inner else ()) if t.ref is not None] or [token]
+
+
+def _single(tokens: tuple[Token, ...]) -> tuple[Token, ...]:
+    """Write @x as (x): what is left of a range is one cell already, and engines lack the function."""
+    out: list[Token] = []
+    closing: list[int] = []
+    for i, token in enumerate(tokens):
+        if token.opens and function_name(token.text) == "SINGLE":
+            end = call_end(tokens, i)
+            inside = tokens[i + 1 : end]
+            if any(t.opens or (t.ref is not None and not t.ref.single) for t in inside):
+                raise NotUnderstood("it takes one cell (@) of a computed range", Template(tokens))
+            closing.append(end)
+            out.append(Token(XlToken.PAREN, XlToken.OPEN, "("))
+        elif i in closing:
+            out.append(Token(XlToken.PAREN, XlToken.CLOSE, ")"))
+        else:
+            out.append(token)
+    return tuple(out)
 
 
 def _expand(tokens: tuple[Token, ...], run: Run, book: Book, depth: int) -> Iterator[Token]:
     if depth > _DEEPEST:
         raise NotUnderstood("its names refer to each other in a circle")
     for token in tokens:
-        if token.opens and function_name(token.text) == "SINGLE":
-            yield replace(token, text="SUM(")  # of the one cell that is left of the range; engines lack SINGLE
-        elif token.opens and our_function(token.text) is None:
+        if token.opens and our_function(token.text) is None:
             yield replace(token, text=function_name(token.text) + "(")
         elif not token.is_range:
             yield token
@@ -133,7 +195,7 @@ def _name(token: Token, run: Run, book: Book, depth: int) -> Iterator[Token]:
         if ":" in token.text:
             raise NotUnderstood(f"{token.text} spans several sheets or is computed")
         raise NotUnderstood(f'the name "{token.text}" is not defined')
-    inner = parse(body, 1, 1)
+    inner = _around(parse(body, 1, 1), run)
     if any(part.opens and function_name(part.text) == "LAMBDA" for part in inner.tokens):
         raise NotUnderstood(f'the name "{token.text}" is a LAMBDA')
     expanded = list(_expand(inner.tokens, run, book, depth + 1))
@@ -143,6 +205,29 @@ def _name(token: Token, run: Run, book: Book, depth: int) -> Iterator[Token]:
         yield Token(XlToken.PAREN, XlToken.OPEN, "(")
         yield from expanded
         yield Token(XlToken.PAREN, XlToken.CLOSE, ")")
+
+
+def _around(template: Template, run: Run) -> Template:
+    """Turn offsets of a relative name that lead past the end of the sheet into those that lead back from it."""
+
+    def edge(offset: int, fixed: bool, first: int, last: int, most: int) -> int:
+        if fixed or last + offset <= most:
+            return offset
+        if first + offset <= most:
+            raise SplitAt(most - offset + 1)
+        return offset - most
+
+    def moved(ref: Ref) -> Ref:
+        rows, columns = (run.first, run.last, LAST_ROW), (run.column, run.column, LAST_COLUMN)
+        return replace(
+            ref,
+            row1=edge(ref.row1, ref.fixed[0], *rows),
+            column1=edge(ref.column1, ref.fixed[1], *columns),
+            row2=edge(ref.row2, ref.fixed[2], *rows),
+            column2=edge(ref.column2, ref.fixed[3], *columns),
+        )
+
+    return Template(tuple(replace(t, ref=moved(t.ref)) if t.ref is not None else t for t in template.tokens))
 
 
 # Table references
@@ -220,14 +305,20 @@ def _table_rows(table: Table, sections: list[str], run: Run) -> tuple[tuple[int,
 
 
 def _intersect(tokens: tuple[Token, ...], run: Run) -> Iterator[Token]:
-    stack: list[str] = []
+    stack: list[tuple[str, int]] = []  # function and place of the argument, around the token
     for i, token in enumerate(tokens):
-        if token.opens:
-            stack.append(function_name(token.text))
-        elif token.closes and stack:
+        if token.subtype == XlToken.OPEN:
+            stack.append((function_name(token.text) if token.opens else "", 0))
+        elif token.subtype == XlToken.CLOSE and stack:
             stack.pop()
+        elif token.kind == XlToken.SEP and stack:
+            stack[-1] = (stack[-1][0], stack[-1][1] + 1)
         ref = token.ref
-        if ref is None or ref.single or not all(name in _ONE_VALUE for name in stack):
+        if run.area is None:
+            one = all(name in ONE_VALUE or not name or (name, place) in _ONE_WANTED for name, place in stack)
+        else:
+            one = bool(stack) and stack[-1][0] == "SINGLE"
+        if ref is None or ref.single or not one:
             yield token
             continue
         beside = [tokens[j] for j in (i - 1, i + 1) if 0 <= j < len(tokens)]

@@ -6,11 +6,12 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 
 from pressfuncs.batch.book import Book, Cell, Run
+from pressfuncs.batch.doubts import doubt
 from pressfuncs.batch.engine import Engine
 from pressfuncs.batch.formulas import NotUnderstood, Ref, our_function
 from pressfuncs.batch.hoist import Hoisted, Nested, Scratch, Slots, hoist
 from pressfuncs.batch.normalise import normalise_runs
-from pressfuncs.batch.spread import Dependents, Interval, Precedents, order, split_runs
+from pressfuncs.batch.spread import Dependents, Interval, Precedents, add_interval, order, split_runs
 
 VOLATILE = frozenset(("NOW", "TODAY", "RAND", "RANDBETWEEN", "RANDARRAY"))
 COMPUTED_REFERENCES = frozenset(("INDIRECT", "OFFSET"))
@@ -41,6 +42,12 @@ class Plan:
     slots: Slots = field(default_factory=Slots)
     steps: list[list[Action]] = field(default_factory=list)
 
+    @property
+    def runs(self) -> list[Run]:
+        """All runs of it."""
+        hoisted = [hoisted.run for hoisted in self.ours]
+        return [*hoisted, *self.below, *self.apart, *self.frozen, *self.blocked]
+
 
 @dataclass(frozen=True)
 class Action:
@@ -50,24 +57,69 @@ class Action:
     call: int | None
 
 
-def make_plan(book: Book, engine: Engine, failed: dict[Cell, str], everything: bool) -> Plan:
+@dataclass
+class Learned:
+    """What only computing shows, kept for the next attempt."""
+
+    failed: dict[Cell, str] = field(default_factory=dict)
+    """cells that the engine could not compute, with the reason"""
+    arrays: set[Cell] = field(default_factory=set)
+    """cells with an argument that turned out to be more than one value"""
+    areas: dict[Cell, tuple[int, int, int, int]] = field(default_factory=dict)
+    """what dynamic array formulas fill now, by the cell that holds the formula"""
+
+    def __bool__(self) -> bool:
+        """Whether anything was learned."""
+        return bool(self.failed or self.arrays or self.areas)
+
+    def add(self, other: Learned) -> None:
+        """Take in what another attempt showed."""
+        self.failed.update(other.failed)
+        self.arrays.update(other.arrays)
+        self.areas.update(other.areas)
+
+
+def make_plan(book: Book, engine: Engine, learned: Learned, everything: bool) -> Plan:
     """Sort the formulas of a workbook and put ours in order.
 
     Arguments:
         book: the workbook; its runs are normalised here
         engine: asked which functions it has
-        failed: cells that the engine could not compute in an earlier attempt, with the reason
+        learned: what earlier attempts showed
         everything: whether ordinary formulas are to be refreshed like ours
     """
-    runs = _frozen_apart(normalise_runs(book), failed)
+    runs = _frozen_apart(normalise_runs(book), learned.failed)
     for run in runs:
+        if run.dynamic and run.area is not None:
+            run.area = _around(run.area, learned.areas.get((run.sheet, run.first, run.column)))
         _check(run, engine)
     while True:
-        plan = _sort(book, runs, everything)
-        circles = _schedule(plan)
-        if not circles:
+        plan = _sort(book, runs, everything, learned.arrays)
+        troubles = _doubtful(plan, book) or dict.fromkeys(_schedule(plan), CIRCULAR)
+        if not troubles:
             return plan
-        runs = _frozen_apart(runs, dict.fromkeys(circles, CIRCULAR))
+        runs = _frozen_apart(runs, troubles)
+
+
+def _around(area: tuple[int, int, int, int], grown: tuple[int, int, int, int] | None) -> tuple[int, int, int, int]:
+    """Return the area of a dynamic array before and after it changed its size."""
+    return area if grown is None else (area[0], area[1], max(area[2], grown[2]), max(area[3], grown[3]))
+
+
+def _doubtful(plan: Plan, book: Book) -> dict[Cell, str]:
+    """Return the cells that must be computed, and that the engine is known to get wrong."""
+    found: dict[Cell, str] = {}
+    for run in [*plan.below, *(hoisted.run for hoisted in plan.ours), *plan.apart]:
+        try:
+            doubt(run, book)
+        except NotUnderstood as error:
+            found.update(dict.fromkeys(run.cells(), str(error)))
+    apart = {cell for run in plan.apart for cell in run.cells()} if found else set()
+    return {
+        cell: reason
+        for cell, reason in found.items()
+        if cell not in apart or book.sheets[cell[0]].value(cell[1], cell[2]) is None
+    }
 
 
 def _check(run: Run, engine: Engine) -> None:
@@ -79,12 +131,8 @@ def _check(run: Run, engine: Engine) -> None:
             if token.opens and our_function(token.text) is None and not engine.knows(token.text[:-1]):
                 raise NotUnderstood(f"the engine does not have the function {token.text[:-1]}")
         hoisted = hoist(run, Slots())
-        if hoisted.rest is not None:
-            engine.check(hoisted.rest.bind(run.column)(run.first))
-        for call in hoisted.calls:
-            for source in call.sources:
-                if isinstance(source, Scratch):
-                    engine.check(source.template.bind(run.column)(run.first))
+        for template in hoisted.formulas:
+            engine.check(engine.adapt(template).bind(run.column)(run.first))
         for ref in run.template.refs:
             ref.rectangle(run.first, run.column)
             ref.rectangle(run.last, run.column)
@@ -129,12 +177,19 @@ def _unstored_array(book: Book, run: Run) -> bool:
     return run.area is not None and book.sheets[run.sheet].value(run.first, run.column) is None
 
 
-def _sort(book: Book, runs: list[Run], everything: bool) -> Plan:
+def _sort(book: Book, runs: list[Run], everything: bool, arrays: set[Cell]) -> Plan:
     plan = Plan()
     whole = [(run.first, run.last) for run in runs]
     dependents = Dependents(runs)
     hindered = dependents.spread((i, whole[i]) for i, run in enumerate(runs) if run.frozen)
-    wanted = dependents.spread((i, whole[i]) for i, run in enumerate(runs) if everything or _has_ours(run))
+    due = [i for i, run in enumerate(runs) if everything or _has_ours(run)]
+    if due:  # of these nobody can say what they hang on
+        due += [i for i, run in enumerate(runs) if run.frozen and run.template is None and run.area is None]
+    wanted = dependents.spread((i, whole[i]) for i in due)
+    if any(_overlap(hindered.get(i, []), rows) for i, rows in wanted.items()):
+        # A computed reference may lead to a cell that is not refreshed.
+        unsure = dependents.spread((i, whole[i]) for i, run in enumerate(runs) if has_computed_references(run))
+        hindered, wanted = _united(hindered, unsure), _united(wanted, unsure)
     frozen_or_blocked, live = split_runs(runs, hindered)
     plan.frozen = [run for run in frozen_or_blocked if run.frozen]
     plan.blocked = [run for run in frozen_or_blocked if not run.frozen]
@@ -153,6 +208,7 @@ def _sort(book: Book, runs: list[Run], everything: bool) -> Plan:
         dependents.spread((i, (run.first, run.last)) for i, run in enumerate(rest) if _unstored_array(book, run)),
     )
     plan.unasked = unstored
+    plan.apart = [part for run in plan.apart for part in _by_stored(book, run)]
     dependents = Dependents(plan.apart)
     plan.loose, _ = split_runs(
         plan.apart,
@@ -162,10 +218,32 @@ def _sort(book: Book, runs: list[Run], everything: bool) -> Plan:
     )
     for run in [*affected, *unstored]:
         if _has_ours(run) or run.area is not None:
-            plan.ours += _hoisted(run, plan.slots)
+            plan.ours += _hoisted(run, plan.slots, arrays)
         else:
             plan.below.append(run)
     return plan
+
+
+def _by_stored(book: Book, run: Run) -> list[Run]:
+    """Cut a volatile run where the file begins or ends to store values: only those that it stores are kept."""
+    if run.template is None or not run.template.functions & VOLATILE:
+        return [run]
+    stored = book.sheets[run.sheet].values.get(run.column, {})
+    cuts = [row for row in run.rows if row == run.first or (row in stored) != (row - 1 in stored)]
+    return [run.part(first, last - 1) for first, last in zip(cuts, [*cuts[1:], run.last + 1])]
+
+
+def _overlap(some: list[Interval], others: list[Interval]) -> bool:
+    return any(a[0] <= b[1] and b[0] <= a[1] for a in some for b in others)
+
+
+def _united(some: dict[int, list[Interval]], more: dict[int, list[Interval]]) -> dict[int, list[Interval]]:
+    """Return both sets of rows as one."""
+    both = {number: list(rows) for number, rows in some.items()}
+    for number, rows in more.items():
+        for interval in rows:
+            add_interval(both.setdefault(number, []), interval)
+    return both
 
 
 def _needed(hindered: list[Run], runs: list[Run], wanted: dict[int, list[Interval]]) -> set[Cell]:
@@ -187,11 +265,12 @@ def _needed(hindered: list[Run], runs: list[Run], wanted: dict[int, list[Interva
     return found
 
 
-def _hoisted(run: Run, slots: Slots) -> list[Hoisted]:
+def _hoisted(run: Run, slots: Slots, arrays: set[Cell]) -> list[Hoisted]:
     """Hoist a run; row by row where it keeps an array on a scratch sheet."""
-    hoisted = hoist(run, slots)
+    many = bool(arrays) and any(cell in arrays for cell in run.cells())
+    hoisted = hoist(run, slots, many)
     if hoisted.needs_single_row and run.first < run.last:
-        return [hoist(run.part(row, row), slots) for row in run.rows]
+        return [hoist(run.part(row, row), slots, many) for row in run.rows]
     return [hoisted]
 
 
@@ -234,7 +313,8 @@ def _explode(plan: Plan, runs: list[Run], members: set[int]) -> None:
             else:
                 below.append(run)
         elif number < count:
-            ours += [hoist(run.part(row, row), plan.slots) for row in run.rows]
+            arrays = plan.ours[number].arrays
+            ours += [hoist(run.part(row, row), plan.slots, arrays) for row in run.rows]
         else:
             below += [run.part(row, row) for row in run.rows]
     plan.ours, plan.below = ours, below

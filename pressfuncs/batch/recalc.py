@@ -12,7 +12,8 @@ from openpyxl.utils import get_column_letter
 
 from pressfuncs.batch.archive import DEFAULT_LIMITS, Limits
 from pressfuncs.batch.book import Book, Cell, read_book
-from pressfuncs.batch.compute import Computed, compute, equal
+from pressfuncs.batch.comparison import equal
+from pressfuncs.batch.compute import Computed, compute
 from pressfuncs.batch.engine import Engine, Formualizer
 from pressfuncs.batch.package import Package
 from pressfuncs.batch.refusals import Refused
@@ -130,9 +131,9 @@ def recalculate(path: Path, destination: Path | None, options: Options | None = 
             package.require_writable(destination)
         try:
             book = read_book(package)
+            computed = compute(book, lambda: new_engine(book), options.everything, options.column_by_column)
         except Refused as refused:
             raise Refused(refused.sentence, path) from None
-        computed = compute(book, lambda: new_engine(book), options.everything, options.column_by_column)
         outcome = _outcome(path, book, computed)
         if destination is not None:
             replaced = _parts(package, book, computed, outcome)

@@ -109,7 +109,7 @@ class Dependents:
         waiting = list(seeds)
         while waiting:
             number, rows = waiting.pop()
-            for new in _add(reached.setdefault(number, []), rows):
+            for new in add_interval(reached.setdefault(number, []), rows):
                 r1, c1, r2, c2 = covered(self.runs[number])
                 area = new if self.runs[number].area is None else (r1, r2)
                 waiting += self.of(self.runs[number].sheet, area, (c1, c2))
@@ -123,7 +123,7 @@ class Dependents:
         return self.spread(seeds)
 
 
-def _add(intervals: list[Interval], new: Interval) -> list[Interval]:
+def add_interval(intervals: list[Interval], new: Interval) -> list[Interval]:
     """Add rows to a sorted list of disjoint intervals; return what was not in it before."""
     fresh: list[Interval] = []
     low = new[0]
