@@ -2,68 +2,20 @@
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import pressfuncs  # noqa: F401  # enters every function in the register
 from pressfuncs import errors, units
+from pressfuncs.build import cases
+from pressfuncs.build.cases import COLUMNS, FILE, ROWS, SERIES, STATUSES, as_cell
 from pressfuncs.quantities import SYSTEMS, TEXT, Kind
-from pressfuncs.registry import FUNCTIONS, Argument, FunctionSpec
-
-FILE = Path(__file__).parent / "cases.csv"
-
-COLUMNS = ["id", "function", "arguments", "expected", "unit", "tolerance", "wrong", "source", "status", "note"]
-
-STATUSES = {"seen", "part", "recalled", "computed", "practice"}
-
-ROWS = " ; "
-"""Between the rows of an expected table; its cells are in the metric shown units, with SERIES between them."""
-
-SERIES = " | "
-"""Between the values of a series."""
+from pressfuncs.registry import Argument
 
 
 @dataclass(frozen=True)
-class Case:
-    """One row of the table."""
-
-    id: str
-    function: str
-    arguments: str
-    expected: str
-    unit: str
-    tolerance: str
-    wrong: str
-    source: str
-    status: str
-    note: str
-
-    @property
-    def spec(self) -> FunctionSpec:
-        """The function asked."""
-        return FUNCTIONS[self.function]
-
-    @property
-    def error(self) -> type[errors.PressError] | None:
-        """The class of the error that must come; None where a result must."""
-        return getattr(errors, self.expected[1:]) if self.expected.startswith("!") else None
-
-    @property
-    def given(self) -> dict[str, list[str]]:
-        """The texts of each argument by name; one text, or those of a series."""
-        pairs = [part.partition("=") for part in self.arguments.split(";") if part.strip()]
-        return {name.strip(): [text.strip() for text in value.split("|")] for name, _, value in pairs}
-
-    @property
-    def is_text(self) -> bool:
-        """Whether the result is a text."""
-        return self.spec.result is TEXT
-
-    def cells(self) -> list[Any]:
-        """Return the arguments as values of cells: quantities as they are written, other numbers as numbers."""
-        return self._arguments(lambda argument, text: text if argument.kind is TEXT else as_cell(text))
+class Case(cases.Case):
+    """One row of the table, and how an answer is held against it."""
 
     def bare_cells(self, system: str) -> list[Any]:
         """Return the arguments as bare numbers in the shown units of `system`, where that loses no digit."""
@@ -78,33 +30,16 @@ class Case:
                 return value
             return value / factor if value / factor * factor == value else as_cell(text)
 
-        return self._arguments(bare)
+        return self.values(bare)
 
     def core(self) -> list[Any]:
         """Return the plain function's arguments, in core units; defaults where the row gives none."""
         values = []
-        for argument, value in zip(self.spec.arguments, self._arguments(as_core), strict=False):
+        for argument, value in zip(self.spec.arguments, self.values(as_core), strict=False):
             values.append([one for (one,) in value] if isinstance(value, list) else value)
             if value is None and not argument.variadic:
                 values[-1] = argument.default
-        return values + self._arguments(as_core)[len(values) :]
-
-    def _arguments(self, read: Any) -> list[Any]:
-        cells: list[Any] = []
-        unknown = set(self.given) - {argument.name for argument in self.spec.arguments}
-        assert not unknown, f"{self.id}: {self.function} has no {', '.join(unknown)}"
-        for argument in self.spec.arguments:
-            texts = self.given.get(argument.name)
-            if argument.variadic:
-                cells += [as_cell(text) for text in texts or []]
-            elif texts is None:
-                cells.append(None)
-            elif argument.series:
-                cells.append([[read(argument, text)] for text in texts])
-            else:
-                (text,) = texts
-                cells.append(read(argument, text))
-        return cells
+        return values + self.values(as_core)[len(values) :]
 
     def result_kind(self) -> Kind:
         """Return the kind of the result of this call."""
@@ -147,12 +82,6 @@ class Case:
         )
 
 
-def as_cell(text: str) -> float | str:
-    """Return a number where the text is one, else the text."""
-    parts = units.split_quantity(text)
-    return text if parts is None or parts[1] else parts[0]
-
-
 def as_core(argument: Argument, text: str) -> float | str:
     """Return a quantity in core units, by the table of units; WrongUnit if the unit does not fit."""
     if argument.kind is TEXT:
@@ -164,14 +93,6 @@ def as_core(argument: Argument, text: str) -> float | str:
     return number * units.factor_for(spelling, argument.kind.dimension, argument.name, "") if spelling else number
 
 
-def read() -> list[Case]:
-    """Return every case of the table."""
-    with FILE.open(encoding="utf-8", newline="") as table:
-        rows = csv.DictReader(table)
-        assert rows.fieldnames == COLUMNS
-        return [Case(**row) for row in rows]
-
-
-ALL = read()
+ALL = cases.read(Case)
 
 __all__ = ["ALL", "COLUMNS", "FILE", "ROWS", "SERIES", "STATUSES", "SYSTEMS", "Case"]

@@ -6,6 +6,7 @@ Reads the chapters as syntax trees, so that it works even while the generated fi
 from __future__ import annotations
 
 import ast
+import importlib
 from pathlib import Path
 
 FUNCTIONS_FOLDER = Path(__file__).parent.parent / "functions"
@@ -30,6 +31,12 @@ def chapters() -> dict[str, list[str]]:
             )
         ]
     return found
+
+
+def enter_all() -> None:
+    """Enter every function in the register, also those that the generated index does not know yet."""
+    for module in chapters():
+        importlib.import_module(f"pressfuncs.functions.{module}")
 
 
 def render() -> str:

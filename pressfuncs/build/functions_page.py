@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import importlib
-
-from pressfuncs.build import functions_index
+from pressfuncs.build import functions_index, reference
 from pressfuncs.cli import handbook
 from pressfuncs.registry import FunctionSpec
 
@@ -22,13 +20,21 @@ function with a dimension is `units`: "metric" (default) or "inch".
 
 def render() -> str:
     """Return the text of docs/functions.md."""
-    for module in functions_index.chapters():  # the generated index may be older than the chapters
-        importlib.import_module(f"pressfuncs.functions.{module}")
+    functions_index.enter_all()
     blocks = [HEADER]
     for chapter, specs in handbook.by_chapter().items():
         rows = [_row(spec) for spec in specs]
         blocks.append(
-            "\n".join([f"## {chapter}", "", "| worksheet call | what it gives | result |", "|---|---|---|"])
+            "\n".join(
+                [
+                    f"## {chapter}",
+                    "",
+                    f"[Formulas, arguments, limits, examples, sources](reference/{reference.file_name(chapter)})",
+                    "",
+                    "| worksheet call | what it gives | result |",
+                    "|---|---|---|",
+                ]
+            )
         )
         blocks[-1] += "\n" + "\n".join(rows) + "\n"
     return "\n".join(blocks)

@@ -7,7 +7,16 @@ from pathlib import Path
 
 from pressfuncs import registry
 from pressfuncs import units as spellings
-from pressfuncs.build import cli_reference, functions_index, functions_page, sources, unit_table, units
+from pressfuncs.build import (
+    cli_reference,
+    functions_index,
+    functions_page,
+    reference,
+    sources,
+    unit_table,
+    units,
+    validation,
+)
 from pressfuncs.build.templates import TEMPLATES
 from pressfuncs.build.templates.finish import same_workbook
 
@@ -26,6 +35,8 @@ PAGES: dict[Path, Callable[[], str]] = {
     DOCS / "cli.md": cli_reference.render,
     DOCS / "functions.md": functions_page.render,
     DOCS / "unit-table.md": unit_table.render,
+    DOCS / "validation.md": validation.render,
+    **{DOCS / "reference" / name: render for name, render in reference.pages().items()},
 }
 """The same for pages of the documentation, which are made with the tables."""
 

@@ -178,7 +178,7 @@ def smallest_die_opening(thickness: Length, ratio: Ratio = 8.0) -> Length:
     >>> smallest_die_opening(thickness=3)
     24.0
     """
-    positive(thickness=thickness)
+    positive(thickness=thickness, ratio=ratio)
     require(
         ratio > 1, "ratio {ratio} is not greater than 1: the opening must be wider than the sheet", ratio=ratio
     )
@@ -198,7 +198,7 @@ def smallest_leg(die_opening: Length, ratio: Ratio = 0.7) -> Length:
     >>> smallest_leg(die_opening=24)
     16.80000
     """
-    positive(die_opening=die_opening)
+    positive(die_opening=die_opening, ratio=ratio)
     require(ratio >= 0.5, "ratio {ratio} is less than 0.5: the leg would slip into the die", ratio=ratio)
     return ratio * die_opening
 

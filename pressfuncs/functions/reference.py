@@ -8,7 +8,7 @@ from typing import Literal, NoReturn
 from pressfuncs import tables, units
 from pressfuncs._version import __version__
 from pressfuncs.errors import WrongUnit
-from pressfuncs.limits import one_of
+from pressfuncs.limits import finite, one_of
 from pressfuncs.quantities import DENSITY, RATIO, STRESS, AnyKind, Kind, Number, Text
 from pressfuncs.registry import function
 
@@ -94,6 +94,7 @@ def convert(value: Number, from_unit: Text, to_unit: Text) -> Number:
     >>> convert(value=467.469, from_unit="kN", to_unit="tonf_us")
     52.546
     """
+    finite(value=value)
     return value * _factor(from_unit.strip(), to_unit.strip())
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from pressfuncs.arrays import PI
 from pressfuncs.functions._rounding import round_up
-from pressfuncs.limits import not_negative, positive, require, share, whole
+from pressfuncs.limits import loss, not_negative, positive, require, share, whole
 from pressfuncs.quantities import (
     DURATION,
     Angle,
@@ -48,7 +48,7 @@ def stroke_rate_throughput(
     """
     positive(stroke_rate=stroke_rate, parts_per_stroke=parts_per_stroke)
     share(efficiency=efficiency)
-    _below_one(scrap_share)
+    loss(scrap_share=scrap_share)
     return stroke_rate * parts_per_stroke * efficiency * (1.0 - scrap_share)
 
 
@@ -71,7 +71,7 @@ def stroke_rate_needed(
     """
     positive(part_rate=part_rate, parts_per_stroke=parts_per_stroke)
     share(efficiency=efficiency)
-    _below_one(scrap_share)
+    loss(scrap_share=scrap_share)
     return part_rate / (parts_per_stroke * efficiency * (1.0 - scrap_share))
 
 
@@ -123,7 +123,7 @@ def strokes_needed(quantity: Count, parts_per_stroke: Count = 1, scrap_share: Ra
     """
     whole(quantity=quantity, least=0)
     positive(parts_per_stroke=parts_per_stroke)
-    _below_one(scrap_share)
+    loss(scrap_share=scrap_share)
     return round_up(quantity / (parts_per_stroke * (1.0 - scrap_share)))
 
 
@@ -209,11 +209,3 @@ def cycle_rate(cycle_time: Time) -> StrokeRate:
     """
     positive(cycle_time=cycle_time)
     return 1.0 / cycle_time
-
-
-def _below_one(scrap_share: Ratio) -> None:
-    """Refuse a scrap share below 0, or of 1 and more, at which nothing good is left."""
-    not_negative(scrap_share=scrap_share)
-    require(
-        scrap_share < 1.0, "scrap share {scrap_share} leaves no good part (10 % is 0.1)", scrap_share=scrap_share
-    )
