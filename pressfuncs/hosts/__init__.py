@@ -1,0 +1,1 @@
+"""Hosts: the applications that the functions work in, each with an adapter made from the register."""

@@ -1,0 +1,1 @@
+"""What runs inside the office only, on its Python, with its module `uno`."""

@@ -1,0 +1,246 @@
+"""The side of the tests that talks to LibreOffice over UNO; runs in the Python that has the module `uno`.
+
+Reads one JSON line a call, `[function, arguments]`, and answers with one line.
+"""
+
+import json
+import sys
+import time
+import traceback
+from pathlib import Path
+
+import uno
+import unohelper
+from com.sun.star.beans import PropertyValue
+from com.sun.star.task import XInteractionHandler
+from com.sun.star.ucb import XCommandEnvironment, XProgressHandler
+
+KINDS = {"EMPTY": "blank", "VALUE": "number", "TEXT": "text", "FORMULA": "formula"}
+BOOKS = {}
+CONTEXT = []
+
+
+def connect(pipe):
+    """Wait for the office and keep its component context."""
+    resolver = uno.getComponentContext().ServiceManager.createInstance("com.sun.star.bridge.UnoUrlResolver")
+    for attempt in range(240):
+        try:
+            CONTEXT.append(resolver.resolve(f"uno:pipe,name={pipe};urp;StarOffice.ComponentContext"))
+            return
+        except Exception:
+            if attempt == 239:
+                raise
+            time.sleep(0.25)
+
+
+def create(service):
+    return CONTEXT[0].ServiceManager.createInstanceWithContext(service, CONTEXT[0])
+
+
+def properties(**given):
+    return tuple(PropertyValue(name, 0, value, 0) for name, value in given.items())
+
+
+def url(path):
+    return Path(path).resolve().as_uri()
+
+
+# -- extensions
+
+
+class Approval(unohelper.Base, XCommandEnvironment, XInteractionHandler, XProgressHandler):
+    """Says yes to whatever the office asks while it adds or removes an extension."""
+
+    def getInteractionHandler(self):
+        """Answer questions here."""
+        return self
+
+    def getProgressHandler(self):
+        """Take progress here."""
+        return self
+
+    def handle(self, request):
+        """Approve."""
+        for choice in request.getContinuations():
+            approve = choice.queryInterface(uno.getTypeByName("com.sun.star.task.XInteractionApprove"))
+            if approve is not None:
+                approve.select()
+
+    def push(self, status):
+        """Do nothing."""
+
+    def update(self, status):
+        """Do nothing."""
+
+    def pop(self):
+        """Do nothing."""
+
+
+def extension_manager():
+    return CONTEXT[0].getValueByName("/singletons/com.sun.star.deployment.ExtensionManager")
+
+
+def install(path):
+    """Add an extension for this user; an older version of it is replaced."""
+    extension_manager().addExtension(url(path), (), "user", None, Approval())
+
+
+def remove(identifier, name):
+    extension_manager().removeExtension(identifier, name, "user", None, Approval())
+
+
+def extensions():
+    """Return [identifier, version] of every extension of this user and of all users."""
+    found = []
+    for repository in ("user", "shared"):
+        for package in extension_manager().getDeployedExtensions(repository, None, None):
+            found.append([repository, package.getIdentifier().Value, package.getVersion()])
+    return found
+
+
+# -- workbooks
+
+
+def new_book():
+    return _keep(
+        create("com.sun.star.frame.Desktop").loadComponentFromURL(
+            "private:factory/scalc", "_blank", 0, properties(Hidden=True)
+        )
+    )
+
+
+def open_book(path):
+    loaded = create("com.sun.star.frame.Desktop").loadComponentFromURL(
+        url(path), "_blank", 0, properties(Hidden=True)
+    )
+    if loaded is None:
+        raise RuntimeError(f"the office cannot open {path}")
+    return _keep(loaded)
+
+
+def _keep(book):
+    BOOKS[len(BOOKS)] = book
+    return len(BOOKS) - 1
+
+
+def close_book(number):
+    BOOKS[number].close(True)
+
+
+def save_book(number, path, filter_name):
+    BOOKS[number].storeToURL(url(path), properties(FilterName=filter_name))
+
+
+def fill(number, cells):
+    """Put values and formulas into cells of the first sheet: address -> number, text or "=formula"."""
+    sheet = BOOKS[number].Sheets[0]
+    for address, value in cells.items():
+        cell = sheet.getCellRangeByName(address)
+        if isinstance(value, str) and value.startswith("="):
+            cell.setFormula(value)
+        elif isinstance(value, str):
+            cell.setString(value)
+        elif value is None:
+            cell.clearContents(1023)
+        else:
+            cell.setValue(value)
+
+
+def fill_block(number, address, rows):
+    """Put rows of numbers, texts and "=formulas" into a block of cells at once."""
+    BOOKS[number].Sheets[0].getCellRangeByName(address).setFormulaArray(tuple(map(tuple, rows)))
+
+
+def fill_array(number, address, formula):
+    """Put one array formula into a block of cells."""
+    BOOKS[number].Sheets[0].getCellRangeByName(address).setArrayFormula(formula)
+
+
+def cells(number, addresses):
+    """Return what cells of the first sheet show: a number, a text, None, or "!" and the number of an error."""
+    sheet = BOOKS[number].Sheets[0]
+    return [shown(sheet.getCellRangeByName(address)) for address in addresses]
+
+
+def shown(cell):
+    if cell.getError():
+        return f"!{cell.getError()}"
+    kind = KINDS[cell.getType().value]
+    if kind == "formula":
+        kind = {1: "number", 2: "text"}.get(cell.FormulaResultType2, "number")
+    return {"number": cell.getValue, "text": cell.getString, "blank": lambda: None}[kind]()
+
+
+def block(number, address):
+    """Return the values of a block of cells: rows of numbers and texts; an error is None."""
+    return [list(row) for row in BOOKS[number].Sheets[0].getCellRangeByName(address).getDataArray()]
+
+
+def formulas(number, addresses):
+    sheet = BOOKS[number].Sheets[0]
+    return [sheet.getCellRangeByName(address).getFormula() for address in addresses]
+
+
+def recalculate(number):
+    """Compute every formula anew and return the seconds it took."""
+    started = time.perf_counter()
+    BOOKS[number].calculateAll()
+    return time.perf_counter() - started
+
+
+def traces(number):
+    """Return what an action on the document may leave behind."""
+    book = BOOKS[number]
+    return {
+        "modified": book.isModified(),
+        "undo": list(book.getUndoManager().getAllUndoActionTitles()),
+        "names": list(book.NamedRanges.ElementNames),
+    }
+
+
+# -- the function wizard
+
+
+def function_texts(names):
+    """Return the texts of functions as the wizard shows them: name -> category, description, arguments."""
+    described = create("com.sun.star.sheet.FunctionDescriptions")
+    found = {}
+    for index in range(described.getCount()):
+        entry = {item.Name: item.Value for item in described.getByIndex(index)}
+        if names is None or entry["Name"] in names:
+            found[entry["Name"]] = {
+                "category": entry["Category"],
+                "description": entry["Description"],
+                "arguments": [[a.Name, a.Description, a.IsOptional] for a in entry["Arguments"] or ()],
+            }
+    return found
+
+
+def run(code):
+    """Run statements against the office for a trial; they leave their answer in `result`."""
+    names = dict(globals())
+    exec(code, names)
+    return names.get("result")
+
+
+def end():
+    create("com.sun.star.frame.Desktop").terminate()
+
+
+def serve():
+    for line in sys.stdin:
+        name, arguments = json.loads(line)
+        try:
+            answer = ["done", globals()[name](*arguments)]
+        except Exception:
+            answer = ["failed", traceback.format_exc()]
+            if name == "end":
+                answer = ["done", None]
+        print(json.dumps(answer), flush=True)
+        if name == "end":
+            return
+
+
+if __name__ == "__main__":
+    connect(sys.argv[1])
+    serve()
