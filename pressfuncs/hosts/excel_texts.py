@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pressfuncs.hosts.calc.signatures import argument_help, fitted
 from pressfuncs.registry import UNITS_ARGUMENT, UNITS_HELP, FunctionSpec
 
 HOST_MODULE = "pressfuncs.hosts.excel"
