@@ -14,9 +14,9 @@ from pressfuncs.registry import FUNCTIONS
 HEADER = """\
 # Validation
 
-Generated. Every golden case of [cases.csv](../tests/cases.csv): what the source says and what pressfuncs gives. The
-tests run each case through the plain call, the edge, the command line and a recalculated workbook, and hold it to
-its tolerance, which is as wide as the source rounds and no wider.
+Generated. Every golden case of [cases.csv](../tests/cases.csv): what the source says and what pressfuncs gives.
+The tests run each case through the plain call, the edge, the command line and a recalculated workbook, and hold it
+to its tolerance, which is as wide as the source rounds and no wider.
 
 A case proves the arithmetic of a formula, and where its source is strong, the formula. It does not prove that the
 formula fits your die: planning figures only, verify on the machine's plate and the maker's capacity curve.
