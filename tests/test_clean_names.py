@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import codecs
+import time
 
 import pytest
 
@@ -101,3 +102,13 @@ def test_parts_of_two_bytes_a_letter_are_read(mark: bytes, encoding: str):
 
     assert clean_names(part(f"_xll.{CALL}")) == (part(CALL), 1)
     assert clean_names(part(CALL)) == (part(CALL), 0)
+
+
+@pytest.mark.parametrize(
+    "piece", [b"<f>PF_<!--", b"<f>PF_<![CDATA[", b"<f>PF_'a.xl", b'<f>PF_"', b"<f>PF_[1]!_xll."]
+)
+def test_a_part_made_to_take_long_does_not(piece: bytes):
+    part = piece * 100_000
+    started = time.perf_counter()
+    assert clean_names(part) == (part, 0)
+    assert time.perf_counter() - started < 10

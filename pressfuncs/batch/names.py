@@ -16,7 +16,7 @@ _QUOTE = rb"(?:\"|&quot;|&#34;|&#x22;)"
 _APOSTROPHE = rb"(?:'|&apos;|&#39;|&#x27;)"
 
 _ELEMENT = re.compile(
-    rb"<!--.*?-->|<!\[CDATA\[.*?\]\]>"
+    rb"<!--(?:.*?-->|.*)|<!\[CDATA\[(?:.*?\]\]>|.*)"  # unclosed ones take all, so that none is sought twice
     rb"|(<(?P<name>(?:[\w.-]+:)?(?:f|formula|formula1|formula2|definedName))(?:\s[^<>]*)?(?<!/)>)"
     rb"(?P<text>[^<]*(?:(?:<!\[CDATA\[.*?\]\]>|<!--.*?-->)[^<]*)*)(?=</(?P=name)\s*>)",
     re.DOTALL,
