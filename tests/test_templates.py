@@ -14,7 +14,7 @@ from openpyxl.utils import get_column_letter, range_boundaries
 from pressfuncs import functions
 from pressfuncs.batch.recalc import Options, recalculate
 from pressfuncs.batch.report import CAUTION
-from pressfuncs.build.templates import die_register
+from pressfuncs.build.templates import TEMPLATES, die_register
 from pressfuncs.build.templates.columns import expanded
 from pressfuncs.build.templates.finish import same_workbook
 from pressfuncs.registry import FUNCTIONS, find
@@ -368,10 +368,10 @@ def test_a_blank_relief_and_an_impossible_input_are_handled_in_their_own_rows(tm
 
 
 def test_templates_are_found_by_name_and_only_by_name():
-    assert templates() == [REGISTER]
-    assert template_path(REGISTER).is_file()
+    assert templates() == sorted(TEMPLATES)
+    assert all(template_path(name).is_file() for name in templates())
     for name in ("register.xlsx", "../pyproject.toml", ""):
-        with pytest.raises(FileNotFoundError, match=r"there are: die_register\.xlsx"):
+        with pytest.raises(FileNotFoundError, match=r"there are: die_register\.inch\.xlsx, die_register\.xlsx"):
             template_path(name)
 
 

@@ -3,11 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
+from inspect import getdoc
 
-from pressfuncs.build.templates.die_register import FILE as DIE_REGISTER
-from pressfuncs.build.templates.die_register import build as build_die_register
+from pressfuncs.build.templates import die_register, press_capacity
+from pressfuncs.build.templates.systems import file_name
+from pressfuncs.quantities import SYSTEMS
+
+BUILDERS: dict[str, Callable[[str], bytes]] = {
+    module.NAME: module.build for module in (die_register, press_capacity)
+}
+"""Name of a template -> function that returns the bytes of its metric or its inch variant."""
 
 TEMPLATES: dict[str, Callable[[], bytes]] = {
-    DIE_REGISTER: build_die_register,
+    file_name(name, system): partial(build, system) for name, build in BUILDERS.items() for system in SYSTEMS
 }
 """File name -> function that returns the bytes of the workbook."""
+
+
+def described() -> dict[str, str]:
+    """Return name -> what the template is for, in the order in which work goes through them."""
+    return {name: (getdoc(build) or "").partition("\n")[0] for name, build in BUILDERS.items()}

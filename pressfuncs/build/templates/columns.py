@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from pressfuncs.quantities import Kind
+from pressfuncs.build.templates.systems import number_format, with_units
+from pressfuncs.quantities import SYSTEMS, Kind
 
 INPUT, LOOKED_UP, COMPUTED = "input", "looked up", "computed"
 
@@ -41,11 +42,12 @@ class Column:
     whole: bool = False
     note: str = ""
     wrapped: bool = False
+    system: str = SYSTEMS[0]
 
     @property
     def heading(self) -> str:
         """The name with its unit, as the heading has it."""
-        unit = self.unit or (self.kind.metric if self.kind else "")
+        unit = self.unit or (self.kind.unit(self.system) if self.kind else "")
         return f"{self.name}, {unit}" if unit else self.name
 
     @property
@@ -54,6 +56,19 @@ class Column:
         if not self.formula:
             return INPUT
         return LOOKED_UP if self.looked_up else COMPUTED
+
+
+def in_system(columns: Sequence[Column], system: str) -> list[Column]:
+    """Return metric columns as those of another variant: headings, formats and formulas."""
+    return [
+        replace(
+            column,
+            system=system,
+            number_format=number_format(column.kind, column.number_format, system),
+            formula=with_units("=" + column.formula, system)[1:] if column.formula else "",
+        )
+        for column in columns
+    ]
 
 
 Tables = Mapping[str, Sequence[Column]]

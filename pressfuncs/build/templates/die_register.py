@@ -17,7 +17,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from pressfuncs._version import __version__
 from pressfuncs.build.templates import styling
-from pressfuncs.build.templates.columns import Tables
+from pressfuncs.build.templates.columns import Tables, in_system
 from pressfuncs.build.templates.die_register_columns import (
     DATA_ROW,
     DIES,
@@ -31,10 +31,10 @@ from pressfuncs.build.templates.die_register_columns import (
 )
 from pressfuncs.build.templates.finish import finished
 from pressfuncs.build.templates.help_sheet import add_help
+from pressfuncs.build.templates.systems import LARGE_PAPER, METRIC, SMALL_PAPER
 
-FILE = "die_register.xlsx"
+NAME = "die_register"
 _FOLDER = Path(__file__).parent
-_A3, _A4 = 8, 9
 _MARGINS = ("Force margin", "Height margin", "Adjustment margin", "Bed margin", "Slide margin")
 _GUIDE = (
     "Sheet Dies: one row a die. Columns marked input, with cells boxed by a broken line, are yours to fill; those "
@@ -49,27 +49,28 @@ _GUIDE = (
 )
 
 
-def build() -> bytes:
-    """Return the bytes of the workbook."""
-    dies, presses, materials = _rows("dies"), _rows("presses"), _rows("materials")
+def build(system: str = METRIC) -> bytes:
+    """Dies, presses and sheets of a shop: force, room and output of every die in its press, and a verdict."""
+    dies, presses, materials = (_rows(name, system) for name in ("dies", "presses", "materials"))
     tables: Tables = {
-        DIES: die_columns(len(presses), len(materials)),
-        PRESSES: press_columns(),
-        MATERIALS: material_columns(),
+        DIES: in_system(die_columns(len(presses), len(materials)), system),
+        PRESSES: in_system(press_columns(), system),
+        MATERIALS: in_system(material_columns(), system),
     }
     workbook = Workbook()
     workbook.properties.title = "Die register of an invented shop"
     workbook.properties.creator = "pressfuncs"
-    _add_dies(workbook.active, tables, dies)
+    _add_dies(workbook.active, tables, dies, LARGE_PAPER[system])
     for name, rows, height in ((PRESSES, presses, 20.0), (MATERIALS, materials, 30.0)):
-        _add_table_sheet(workbook.create_sheet(name), tables, rows, height)
-    add_help(workbook, FILE, _GUIDE)
+        _add_table_sheet(workbook.create_sheet(name), tables, rows, height, SMALL_PAPER[system])
+    add_help(workbook, NAME, _GUIDE, system)
     return finished(workbook)
 
 
-def _rows(name: str) -> list[dict[str, str | float | None]]:
+def _rows(name: str, system: str) -> list[dict[str, str | float | None]]:
     """Return the rows of a data file, numbers as numbers and blanks as None; ids and names stay texts."""
-    with (_FOLDER / f"{name}.csv").open(encoding="utf-8", newline="") as file:
+    path = _FOLDER / (f"{name}.csv" if system == METRIC else f"{name}.{system}.csv")
+    with path.open(encoding="utf-8", newline="") as file:
         return [{field: _value(field, text) for field, text in row.items()} for row in csv.DictReader(file)]
 
 
@@ -84,7 +85,7 @@ def _value(field: str, text: str) -> str | float | None:
     return float(text) if "." in text else int(text)
 
 
-def _add_dies(sheet: Worksheet, tables: Tables, rows: list[dict[str, str | float | None]]) -> None:
+def _add_dies(sheet: Worksheet, tables: Tables, rows: list[dict[str, str | float | None]], paper: int) -> None:
     sheet.title = DIES
     styling.write_title(sheet, "Die register (invented shop)", "D2:Q2")
     styling.write_table(sheet, DIES, FIRST_ROW, tables, rows, row_height=25)
@@ -94,10 +95,10 @@ def _add_dies(sheet: Worksheet, tables: Tables, rows: list[dict[str, str | float
     sheet.freeze_panes = f"D{DATA_ROW}"
     _mark(sheet, letters, last)
     styling.set_page(
-        sheet, f"A1:{letters['Verdict']}{last}", f"{FIRST_ROW}:{FIRST_ROW + 2}", __version__, _A3, "A:C"
+        sheet, f"A1:{letters['Verdict']}{last}", f"{FIRST_ROW}:{FIRST_ROW + 2}", __version__, paper, "A:C"
     )
     sheet.sheet_properties.pageSetUpPr.fitToPage = False
-    sheet.page_setup.scale = 65
+    sheet.page_setup.scale = 65 if paper == LARGE_PAPER[METRIC] else 60
     sheet.col_breaks = ColBreak()
     for name in ("Press", "Cut begins at"):  # each page takes whole groups
         sheet.col_breaks.append(Break(id=list(letters).index(name)))
@@ -144,7 +145,7 @@ def _mark(sheet: Worksheet, letters: Mapping[str, str], last: int) -> None:
 
 
 def _add_table_sheet(
-    sheet: Worksheet, tables: Tables, rows: list[dict[str, str | float | None]], height: float
+    sheet: Worksheet, tables: Tables, rows: list[dict[str, str | float | None]], height: float, paper: int
 ) -> None:
     columns = tables[sheet.title]
     last_letter = get_column_letter(len(columns))
@@ -152,4 +153,4 @@ def _add_table_sheet(
     styling.write_table(sheet, sheet.title, FIRST_ROW, tables, rows, height)
     sheet.freeze_panes = f"B{DATA_ROW}"
     area = f"A1:{last_letter}{DATA_ROW + len(rows) - 1}"
-    styling.set_page(sheet, area, f"{FIRST_ROW}:{FIRST_ROW + 2}", __version__, _A4)
+    styling.set_page(sheet, area, f"{FIRST_ROW}:{FIRST_ROW + 2}", __version__, paper)

@@ -19,6 +19,7 @@ from openpyxl import Workbook
 from openpyxl.workbook.properties import CalcProperties
 
 from pressfuncs.batch.recalc import recalculate
+from pressfuncs.build.templates.chart_caches import CHART, fill_chart, sheets_with_results
 
 MADE = "2025-01-01T00:00:00Z"
 """Creation and change, as the file's properties give it; the same for ever."""
@@ -51,7 +52,7 @@ def finished(workbook: Workbook) -> bytes:
         ]
         if wrong:
             raise RuntimeError("the template does not compute: " + "; ".join(wrong))
-        return path.read_bytes()
+        return _with_filled_charts(path.read_bytes())
 
 
 def same_workbook(first: bytes, second: bytes) -> bool:
@@ -66,15 +67,34 @@ def same_workbook(first: bytes, second: bytes) -> bool:
 
 def _settled(data: bytes) -> bytes:
     """Return the package with fixed times, its XML in canonical form."""
+    parts = _parts(data)
+    for name, content in parts.items():
+        if name.endswith((".xml", ".rels", ".vml")):
+            text = content.decode("utf-8")
+            if name.endswith(".vml"):
+                text = _with_usual_prefixes(text)
+            text = _TIMES.sub(rf"\g<1>{MADE}<", canonicalize(text))
+            parts[name] = (_DECLARATION + text).encode("utf-8")
+    return _packed(parts)
+
+
+def _with_filled_charts(data: bytes) -> bytes:
+    """Return the package with the stored results of the cells in the charts that show them."""
+    parts = _parts(data)
+    charts = [name for name in parts if CHART.fullmatch(name)]
+    if not charts:
+        return data
+    values = sheets_with_results(data)
+    for name in charts:
+        parts[name] = fill_chart(parts[name].decode("utf-8"), values).encode("utf-8")
+    return _packed(parts)
+
+
+def _packed(parts: dict[str, bytes]) -> bytes:
+    """Return the parts as a package in which nothing depends on the time of day."""
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as book:
-        for name, content in _parts(data).items():
-            if name.endswith((".xml", ".rels", ".vml")):
-                text = content.decode("utf-8")
-                if name.endswith(".vml"):
-                    text = _with_usual_prefixes(text)
-                text = _TIMES.sub(rf"\g<1>{MADE}<", canonicalize(text))
-                content = (_DECLARATION + text).encode("utf-8")
+        for name, content in parts.items():
             entry = zipfile.ZipInfo(name, _ZIP_DATE)
             entry.compress_type = zipfile.ZIP_DEFLATED
             entry.external_attr = 0o644 << 16

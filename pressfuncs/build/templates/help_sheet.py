@@ -11,11 +11,11 @@ from openpyxl.worksheet.worksheet import Worksheet
 from pressfuncs._version import __version__
 from pressfuncs.build.templates import styling
 from pressfuncs.build.templates.styling import BOLD, CODE, PLAIN, SECTION, WRAPPED, write
+from pressfuncs.build.templates.systems import METRIC, SMALL_PAPER, file_name
 from pressfuncs.registry import PREFIX, UNITS_ARGUMENT, UNITS_HELP, Argument, FunctionSpec, find
 
 SHEET = "Help"
 _CALL = re.compile(rf"\b{PREFIX}[A-Z0-9_]+(?=\()")
-_A4 = 9
 _WIDTHS = {"A": 34, "B": 24, "C": 16, "D": 92}
 _LINE_LETTERS, _WIDE_LETTERS, _LINE_HEIGHT = 110, 215, 14
 
@@ -37,13 +37,14 @@ def functions_in(workbook: Workbook) -> list[FunctionSpec]:
     return sorted((find(name) for name in names), key=lambda spec: (spec.chapter, spec.name))
 
 
-def add_help(workbook: Workbook, file_name: str, guide: Sequence[str]) -> None:
+def add_help(workbook: Workbook, name: str, guide: Sequence[str], system: str = METRIC) -> None:
     """Add the help sheet: safety words, how to use the workbook, how to recalculate, and every function.
 
     Arguments:
         workbook: the finished sheets; their formulas say which functions are described
-        file_name: name of the workbook file, for the command lines
+        name: name of the template
         guide: sentences on this workbook, one a row
+        system: units of this variant
     """
     sheet = workbook.create_sheet(SHEET)
     functions = [*functions_in(workbook), find("version")]
@@ -51,7 +52,7 @@ def add_help(workbook: Workbook, file_name: str, guide: Sequence[str]) -> None:
     for letter, width in _WIDTHS.items():
         sheet.column_dimensions[letter].width = width
     row = 4
-    for title, lines in (("This workbook", guide), ("Recalculating", _recalculating(file_name))):
+    for title, lines in (("This workbook", guide), ("Recalculating", _recalculating(file_name(name, system)))):
         row = _write_lines(sheet, row, title, lines)
     write(sheet, f"A{row}", "This workbook was made with pressfuncs")
     write(sheet, f"C{row}", __version__, BOLD)
@@ -65,24 +66,25 @@ def add_help(workbook: Workbook, file_name: str, guide: Sequence[str]) -> None:
         cell.border = styling.HEAD_BOX
     head = row
     for spec in functions:
-        row = _write_function(sheet, row + 1, spec)
-    styling.set_page(sheet, f"A1:D{row}", f"{head}:{head}", __version__, _A4)
+        row = _write_function(sheet, row + 1, spec, system)
+    styling.set_page(sheet, f"A1:D{row}", f"{head}:{head}", __version__, SMALL_PAPER[system])
     sheet.freeze_panes = "A3"
 
 
-def _recalculating(file_name: str) -> Iterator[str]:
+def _recalculating(book: str) -> Iterator[str]:
     yield (
         "The stored results are seen in any spreadsheet program. They are computed anew only where the PF "
         "functions are known; elsewhere an edited cell would show #NAME?, until the workbook is recalculated."
     )
     yield (
-        f"Without a spreadsheet program:   pressfuncs recalc {file_name} --in-place   (and --all, if the inputs "
+        f"Without a spreadsheet program:   pressfuncs recalc {book} --in-place   (and --all, if the inputs "
         "were changed by another program that leaves the results of ordinary formulas as they were)"
     )
-    yield f"To see whether the stored results are out of date:   pressfuncs recalc {file_name} --check"
+    yield f"To see whether the stored results are out of date:   pressfuncs recalc {book} --check"
     yield (
         f"Every function with a dimension takes one last argument, {UNITS_ARGUMENT}: {UNITS_HELP}. A quantity may "
-        'also be typed as a text with its unit, such as "0.125 in".'
+        'also be typed as a text with its unit, such as "0.125 in", where only functions read it: ordinary '
+        "arithmetic cannot."
     )
     yield ("A function that refuses its input gives an error value; pressfuncs recalc says why, cell by cell.")
 
@@ -98,13 +100,13 @@ def _write_lines(sheet: Worksheet, row: int, title: str, lines: Sequence[str] | 
     return row + 2
 
 
-def _write_function(sheet: Worksheet, row: int, spec: FunctionSpec) -> int:
+def _write_function(sheet: Worksheet, row: int, spec: FunctionSpec, system: str) -> int:
     """Write the rows of one function; return the last of them."""
     first = row
     lines = [("", "", spec.docs.summary), ("formula", "", spec.docs.formula)]
     lines += [("note", "", note) for note in spec.docs.notes.split("\n\n") if note]
     lines += [(argument.label, _unit(argument), _help(argument)) for argument in spec.arguments]
-    lines += [("result", spec.result.metric, spec.result.name)] if spec.result.has_unit else []
+    lines += [("result", spec.result.unit(system), spec.result.name)] if spec.result.has_unit else []
     lines += [("source", "", spec.citation)]
     for label, unit, text in lines:
         write(sheet, f"B{row}", label, alignment=WRAPPED)

@@ -8,6 +8,7 @@ from typing import Any
 
 from openpyxl.cell import Cell
 from openpyxl.comments import Comment
+from openpyxl.formatting.rule import FormulaRule
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
@@ -37,7 +38,7 @@ _HEADING = Font(name=_FONT, size=10, color="FFFFFF", bold=True)
 _hair, _thin, _dotted = Side("hair", _LINE), Side("thin", _LINE), Side("dotted", "5C6A72")
 INPUT_BOX = Border(left=_dotted, right=_dotted, top=_dotted, bottom=_dotted)
 _BAND_BOX = Border(left=Side("medium", _INK))
-_RESULT_BOX = Border(bottom=_hair, right=_hair)
+RESULT_BOX = Border(bottom=_hair, right=_hair)
 HEAD_BOX = Border(left=_thin, right=_thin, bottom=_thin)
 ALERT_BOX = Border(*[Side("thin", _INK)] * 4)  # conditional formats know no thicker lines
 RULE = Border(top=Side("medium", _LINE))
@@ -150,10 +151,14 @@ def _write_heading(sheet: Worksheet, letter: str, first_row: int, column: Column
     marked = INPUT_FILL if column.marker == INPUT else QUIET
     box = INPUT_BOX if column.marker == INPUT else HEAD_BOX
     write(sheet, f"{letter}{first_row + 1}", column.marker, SMALL, alignment=_CENTRED, fill=marked, border=box)
-    head = write(sheet, f"{letter}{first_row + 2}", column.heading, _HEADING, alignment=_CENTRED, fill=HEAD_FILL)
-    head.border = HEAD_BOX
+    head = write_heading(sheet, f"{letter}{first_row + 2}", column.heading)
     if column.note:
         head.comment = Comment(column.note, "pressfuncs", height=110, width=260)
+
+
+def write_heading(sheet: Worksheet, place: str, heading: str) -> Cell:
+    """Write the heading of a column."""
+    return write(sheet, place, heading, _HEADING, alignment=_CENTRED, fill=HEAD_FILL, border=HEAD_BOX)
 
 
 def _write_body(cell: Cell, column: Column, value: Any) -> None:
@@ -162,12 +167,12 @@ def _write_body(cell: Cell, column: Column, value: Any) -> None:
     if column.number_format == "General":
         cell.alignment = Alignment(horizontal="left", vertical="center", indent=1, wrap_text=column.wrapped)
     else:
-        cell.number_format = ";".join(f"{part}_ " for part in column.number_format.split(";"))  # room at the right
+        cell.number_format = padded(column.number_format)
         cell.alignment = Alignment(horizontal="right", vertical="center")
     if column.marker == INPUT:
         cell.border, cell.fill = INPUT_BOX, INPUT_FILL
     else:
-        cell.border = _RESULT_BOX
+        cell.border = RESULT_BOX
         if column.marker == LOOKED_UP:
             cell.fill = QUIET
 
@@ -177,22 +182,56 @@ def _validate(sheet: Worksheet, column: Column, area: str) -> None:
         rule = DataValidation(type="list", formula1=column.choices, allow_blank=False)
         rule.error = f"{column.name}: choose one of the list."
     elif column.between:
-        least, most = column.between
-        rule = DataValidation(type="whole" if column.whole else "decimal", allow_blank=True)
-        unit = f" {column.kind.metric}" if column.kind and column.kind.metric else ""
-        if most is None:
-            rule.operator, rule.formula1 = "greaterThan", f"{least:.0f}"
-            words = f"greater than {least:.0f}{unit}"
-        else:
-            rule.operator, rule.formula1, rule.formula2 = "between", f"{least:.0f}", f"{most:.0f}"
-            words = f"from {least:.0f} to {most:.0f}{unit}"
-        rule.error = f"{column.name}: a number {words}."
+        rule = number_rule(column.between, column.whole)
+        unit = column.kind.unit(column.system) if column.kind else ""
+        rule.error = f"{column.name}: a number {limits_in_words(column.between, unit)}."
     else:
         return
     rule.errorTitle = "Not possible"
     rule.showErrorMessage = True
     rule.add(area)
     sheet.add_data_validation(rule)
+
+
+def mark(sheet: Worksheet, area: str, test: str) -> None:
+    """Make the cells of an area bold, boxed and shaded where a test holds; words or signs in them say it too.
+
+    Arguments:
+        sheet: the sheet
+        area: the cells, "C5:E5"
+        test: condition on the first of them, written as {0}
+    """
+    place = area.replace("$", "")
+    rule = FormulaRule(formula=[test.format(place.partition(":")[0])], font=Font(bold=True), fill=fill(ALERT))
+    rule.dxf.border = ALERT_BOX
+    sheet.conditional_formatting.add(place, rule)
+
+
+def padded(number_format: str) -> str:
+    """Return a number format that leaves room at the right."""
+    return ";".join(f"{part}_ " for part in number_format.split(";"))
+
+
+def number_rule(between: tuple[float, float | None], whole: bool) -> DataValidation:
+    """Return the rule of a number: from the first to the second, or greater than the first without a second."""
+    least, most = between
+    rule = DataValidation(type="whole" if whole else "decimal", allow_blank=True)
+    if most is None:
+        rule.operator, rule.formula1 = "greaterThan", f"{least:.0f}"
+    else:
+        rule.operator, rule.formula1, rule.formula2 = "between", f"{least:.0f}", f"{most:.0f}"
+    return rule
+
+
+def limits_in_words(between: tuple[float, float | None], unit: str) -> str:
+    """Return the limits of a number as a message says them.
+
+    >>> limits_in_words((0.0, None), "mm")
+    'greater than 0 mm'
+    """
+    least, most = between
+    words = f"greater than {least:.0f}" if most is None else f"from {least:.0f} to {most:.0f}"
+    return f"{words} {unit}".rstrip()
 
 
 def set_page(
