@@ -1,0 +1,267 @@
+"""Reading a register: a sheet, a table or a CSV file becomes one column table in core units.
+
+A bad row never stops the rest and never counts: it is set aside with a sentence. A missing figure stays
+missing (NaN), so that a check that needs it says "not checked".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from pressfuncs.batch.assignment.fields import Heading, field_entry, fields, read_heading
+from pressfuncs.batch.assignment.sources import Grid, read_grids
+from pressfuncs.batch.refusals import Refused
+from pressfuncs.edge.reading import PassedOn, read_one
+from pressfuncs.errors import PressError, WrongUnit
+from pressfuncs.quantities import TEXT
+from pressfuncs.registry import Argument
+
+Floats = np.ndarray[Any, np.dtype[np.float64]]
+
+_HEADINGS_WITHIN = 30  # rows from the top in which the headings are looked for
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """A row or a column of a register that cannot be used, or only in part."""
+
+    register: str
+    place: str
+    name: str
+    sentence: str
+
+
+@dataclass
+class Register:
+    """A register read; all columns have the length of `ids`."""
+
+    kind: str
+    source: str
+    ids: list[str] = field(default_factory=list)
+    rows: list[int] = field(default_factory=list)
+    """row of each entry in its file"""
+    numbers: dict[str, Floats] = field(default_factory=dict)
+    """figures in core units by field; NaN where none is given"""
+    texts: dict[str, list[str]] = field(default_factory=dict)
+    """texts by field; "" where none is given"""
+    headings: dict[str, str] = field(default_factory=dict)
+    """field -> the heading it was read from"""
+    units: dict[str, str] = field(default_factory=dict)
+    carried: dict[str, list[Any]] = field(default_factory=dict)
+    """columns that mean nothing to the checks, as they are"""
+    troubles: list[Trouble] = field(default_factory=list)
+
+    def __len__(self) -> int:
+        """Return how many entries can be used."""
+        return len(self.ids)
+
+    def number(self, name: str) -> Floats:
+        """Return a field's figures: as given, else its default, else NaN."""
+        default = fields(self.kind)[name].default
+        blank = np.nan if default is None else float(default)
+        if name not in self.numbers:
+            return np.full(len(self), blank)
+        given = self.numbers[name]
+        return given if default is None else np.where(np.isnan(given), blank, given)
+
+    def text(self, name: str) -> list[str]:
+        """Return a field's texts, "" where none is given."""
+        return self.texts.get(name, [""] * len(self))
+
+
+def read_register(
+    path: Path, kind: str, sheet: str | None = None, system: str = "metric", own: Mapping[str, str] | None = None
+) -> Register:
+    """Read a register.
+
+    Arguments:
+        path: .xlsx, .xlsm, .ods or .csv
+        kind: "die" or "press"
+        sheet: name of a sheet or table; else the one with the most headings that are known
+        system: units of bare numbers under headings without a unit
+        own: further headings (see `fields.read_own_headings`)
+
+    Raises:
+        Refused: the file cannot be read, or holds no register of this kind.
+    """
+    grids = read_grids(path)
+    if sheet is not None:
+        grids = [grid for grid in grids if grid.name.casefold() == sheet.casefold()]
+        if not grids:
+            raise Refused(f'holds no sheet or table "{sheet}"', path)
+    best: tuple[int, Grid, int, list[Heading | WrongUnit | None]] | None = None
+    for grid in grids:
+        for row in range(min(_HEADINGS_WITHIN, len(grid.cells)) if not grid.table else 1):
+            headings = [_try_heading(cell, kind, system, own or {}) for cell in grid.cells[row]]
+            known = sum(isinstance(heading, Heading) for heading in headings)
+            has_id = any(isinstance(h, Heading) and h.field.name == "id" for h in headings)
+            if known >= 2 and has_id and (best is None or known > best[0]):
+                best = (known, grid, row, headings)
+    if best is None:
+        what = noun(kind)
+        raise Refused(f'holds no {what} register: no row of headings with "{what}" and at least one figure', path)
+    _, grid, row, headings = best
+    return _Reader(kind, path, grid, row, headings).read()
+
+
+def _try_heading(cell: Any, kind: str, system: str, own: Mapping[str, str]) -> Heading | WrongUnit | None:
+    if not isinstance(cell, str) or not cell.strip():
+        return None
+    try:
+        return read_heading(cell, kind, system, own)
+    except WrongUnit as error:
+        return error
+
+
+class _Reader:
+    """Reads the rows below the headings."""
+
+    def __init__(
+        self, kind: str, path: Path, grid: Grid, heading_row: int, headings: Sequence[Heading | WrongUnit | None]
+    ) -> None:
+        self.grid = grid
+        self.texts = [str(cell).strip() if cell is not None else "" for cell in grid.cells[heading_row]]
+        self.headings = headings
+        self.first = heading_row + 1
+        self.register = Register(kind, f"{path.name}: {grid.name}" if grid.name else path.name)
+
+    def read(self) -> Register:
+        columns = self.choose_columns()
+        rows = [r for r in range(self.first, len(self.grid.cells)) if self.filled(r)]
+        id_column = next(c for c, heading in columns.items() if heading.field.name == "id")
+        bad: dict[int, str] = {}
+        seen: dict[str, int] = {}
+        ids: dict[int, str] = {}
+        for r in rows:
+            text = self.text(r, id_column, columns[id_column].field, bad)
+            if not text:
+                bad.setdefault(r, f"has no {noun(self.register.kind)} id")
+            elif text in seen:
+                bad.setdefault(r, f'has the id "{text}" of row {self.grid.row_number(seen[text])} again')
+            else:
+                seen[text] = r
+            ids[r] = text
+        found: dict[str, Any] = {}
+        for c, heading in columns.items():
+            field_ = heading.field
+            if field_.kind is TEXT:
+                found[field_.name] = [self.text(r, c, field_, bad) for r in rows]
+            else:
+                found[field_.name] = self.numbers(rows, c, heading, bad)
+        good = [i for i, r in enumerate(rows) if r not in bad]
+        self.fill(rows, good, found, ids)
+        for r, sentence in bad.items():
+            place = f"row {self.grid.row_number(r)}"
+            self.register.troubles.append(Trouble(self.register.kind, place, ids[r], sentence))
+        return self.register
+
+    def choose_columns(self) -> dict[int, Heading]:
+        """Return column -> heading; a field that stands twice is read from its first column."""
+        columns: dict[int, Heading] = {}
+        taken: dict[str, str] = {}
+        for c, heading in enumerate(self.headings):
+            if isinstance(heading, WrongUnit):
+                self.note(self.texts[c], heading.rule + "; the column is not used")
+            elif heading is not None and heading.field.name in taken:
+                first = taken[heading.field.name]
+                self.note(self.texts[c], f'means the same as "{first}"; the first one is used')
+            elif heading is not None:
+                columns[c] = heading
+                taken[heading.field.name] = self.texts[c]
+        return columns
+
+    def note(self, heading: str, sentence: str) -> None:
+        self.register.troubles.append(Trouble(self.register.kind, f'column "{heading}"', "", sentence))
+
+    def filled(self, row: int) -> bool:
+        return any(cell is not None and cell != "" for cell in self.grid.cells[row])
+
+    def named(self, field_: Argument, column: int) -> Argument:
+        """Return the field under the name that the user knows it by, for sentences."""
+        return replace(field_, name=self.texts[column])
+
+    def text(self, row: int, column: int, field_: Argument, bad: dict[int, str]) -> str:
+        value = self.cell(row, column)
+        if value is None or value == "":
+            return ""
+        try:
+            return str(read_one(self.named(field_, column), value, 1.0))
+        except PassedOn as passed:
+            bad.setdefault(row, f"{self.texts[column]} is the error {passed.error.code}")
+        except PressError as error:
+            bad.setdefault(row, error.sentence("metric"))
+        return ""
+
+    def cell(self, row: int, column: int) -> Any:
+        cells = self.grid.cells[row]
+        return cells[column] if column < len(cells) else None
+
+    def numbers(self, rows: list[int], column: int, heading: Heading, bad: dict[int, str]) -> Floats:
+        values = np.full(len(rows), np.nan)
+        range_ = field_range(self.register.kind, heading.field.name)
+        named = self.named(heading.field, column)
+        for i, r in enumerate(rows):
+            value = self.cell(r, column)
+            if value is None or value == "":
+                continue
+            if value.__class__ is not float:
+                try:
+                    value = read_one(named, value, heading.factor)
+                except PassedOn as passed:
+                    bad.setdefault(r, f"{self.texts[column]} is the error {passed.error.code}")
+                    continue
+                except PressError as error:
+                    bad.setdefault(r, error.sentence("metric"))
+                    continue
+            else:
+                value = value * heading.factor
+            sentence = out_of_range(value, range_)
+            if sentence:
+                bad.setdefault(r, f"{self.texts[column]} {sentence}, got {heading.field.kind.show(value)}")
+            else:
+                values[i] = value
+        return values
+
+    def fill(self, rows: list[int], good: list[int], found: dict[str, Any], ids: dict[int, str]) -> None:
+        register = self.register
+        register.ids = [ids[rows[i]] for i in good]
+        register.rows = [self.grid.row_number(rows[i]) for i in good]
+        for c, heading in enumerate(self.headings):
+            if isinstance(heading, Heading) and self.texts[c] not in register.headings.values():
+                register.headings.setdefault(heading.field.name, self.texts[c])
+                register.units.setdefault(heading.field.name, heading.unit)
+            elif heading is None and self.texts[c]:
+                register.carried[self.texts[c]] = [self.cell(rows[i], c) for i in good]
+        for name, column in found.items():
+            if isinstance(column, np.ndarray):
+                register.numbers[name] = column[good]
+            else:
+                register.texts[name] = [column[i] for i in good]
+
+
+def noun(kind: str) -> str:
+    """Return what an entry of a register is called in a sentence.
+
+    >>> noun("drawing")
+    'die'
+    """
+    return "die" if kind == "drawing" else kind
+
+
+def field_range(kind: str, name: str) -> str:
+    """Return the range a field's figures must be in, as fields.toml says it."""
+    return str(field_entry(kind, name).get("range", "above 0"))
+
+
+def out_of_range(value: float, range_: str) -> str:
+    """Return what is wrong with a figure, "" if nothing is."""
+    if range_ == "any" or (range_ == "may be 0" and value >= 0) or (range_ == "above 0" and value > 0):
+        return ""
+    if range_ == "share":
+        return "" if 0 < value <= 1 else "must be above 0 and at most 1 (85 % is 0.85)"
+    return "must not be less than 0" if range_ == "may be 0" else "must be greater than 0"
