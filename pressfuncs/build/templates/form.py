@@ -27,7 +27,8 @@ AT_MOST_1: tuple[float, float | None] = (0.0, 1.0)
 FIRST_VALUE = 3
 """Column of the first value: behind the label and the word that says whose it is."""
 _RIGHT = Alignment(horizontal="right", vertical="center")
-_LEFT = Alignment(horizontal="left", vertical="center", wrap_text=True)
+_LEFT = Alignment(horizontal="left", vertical="center", wrap_text=True, indent=1)
+_WORDS = Alignment(horizontal="right", vertical="center", indent=1)
 _INDENTED = Alignment(horizontal="left", vertical="center", indent=1)
 
 
@@ -197,7 +198,7 @@ class Form:
         else:
             value = line.metric if self.system == METRIC else line.inch
             written = styling.write_input(self.sheet, cell, value[column] if isinstance(value, list) else value)
-        written.alignment = _LEFT if form == "@" else _RIGHT
+        written.alignment = {"@": _LEFT, "General": _WORDS}.get(form, _RIGHT)
         written.number_format = form if form in ("@", "General") else styling.padded(form)
 
     def _validate(self, line: Line) -> None:

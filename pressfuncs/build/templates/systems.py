@@ -88,5 +88,6 @@ def number_format(kind: Kind | None, metric: str, system: str) -> str:
     if kind == FORCE and metric.endswith("#,##0"):
         return metric + ".0"
     if kind in _INCH_DECIMALS:
-        return _DECIMALS.sub("0." + "0" * _INCH_DECIMALS[kind], metric)
+        decimals = 1 if kind == LENGTH and "." not in metric else _INCH_DECIMALS[kind]
+        return _DECIMALS.sub("0." + "0" * decimals, metric)
     return metric
