@@ -10,10 +10,12 @@ from typing import Any
 from pressfuncs.batch.book import Book, Cell, Run
 from pressfuncs.batch.engine import Engine, Failure
 from pressfuncs.batch.formulas import NotUnderstood, Template
-from pressfuncs.batch.hoist import AGGREGATES, Slot, Slots, movable
-from pressfuncs.batch.normalise import ONE_VALUE
+from pressfuncs.batch.hoist import Slot, Slots, movable
+from pressfuncs.batch.intersection import AGGREGATES, ONE_VALUE
 from pressfuncs.errors import CellError
 
+_SINGLE = frozenset(("SUMPRODUCT", "PI", "TODAY", "NOW", "RAND", "NA", "TRUE", "FALSE"))
+NO_CELL = "INDIRECT leads to what the engine does not know as a cell"
 _SEVERAL = "it gives several values where one is stored"
 
 
@@ -36,6 +38,8 @@ class Compared:
     failed: dict[Cell, str] = field(default_factory=dict)
     disagreements: list[Disagreement] = field(default_factory=list)
     confirmed: int = 0
+    replaced: list[Cell] = field(default_factory=list)
+    """confirmed in the end, but the engine has the stored value in the place of the formula"""
 
 
 def equal(stored: Any, computed: Any) -> bool:
@@ -53,8 +57,11 @@ def cell_values(engine: Engine, run: Run) -> Iterator[tuple[Cell, Any]]:
     """Yield the cells of a run with their computed values; a formula that spills has failed."""
     values = engine.values(run.sheet, run.column, run.first, run.last)
     unsure = run.template is not None and may_spill(run.template)
+    indirect = run.template is not None and "INDIRECT" in run.template.functions
     for cell, value in zip(run.cells(), values):
-        if unsure and engine.is_array(run.sheet, cell[1], run.column):
+        if indirect and isinstance(value, CellError) and value.code in ("#REF!", "#NAME?"):
+            yield cell, Failure(NO_CELL)
+        elif unsure and engine.is_array(run.sheet, cell[1], run.column):
             yield cell, Failure(_SEVERAL)
         else:
             yield cell, 0.0 if value is None else value
@@ -62,7 +69,7 @@ def cell_values(engine: Engine, run: Run) -> Iterator[tuple[Cell, Any]]:
 
 def may_spill(template: Template) -> bool:
     """Whether a formula holds a function that may give several values."""
-    return bool(template.functions - AGGREGATES - ONE_VALUE)
+    return bool(template.functions - AGGREGATES - ONE_VALUE - _SINGLE)
 
 
 class Comparison:
@@ -98,27 +105,24 @@ class Comparison:
         A cell below another suspect may differ only because that one does. With the stored values of all
         suspects in place, the formula of each is tried once more, in a scratch cell of its row.
         """
-        tries: list[tuple[Disagreement, Run, Slot | None]] = []
+        tries: list[tuple[Disagreement, Slot | None]] = []
         for suspects in self._suspects.values():
             slot = self._scratch([suspect for suspect, _ in suspects], suspects[0][1])
-            tries += [(suspect, run, slot) for suspect, run in suspects]
+            tries += [(suspect, slot) for suspect, _ in suspects]
         if not tries:
             return
-        for suspect, _, _ in tries:
+        for suspect, _ in tries:
             sheet, row, column = suspect.cell
             self.engine.set_values(sheet, row, column, [suspect.stored])
         self.engine.evaluate()
-        for suspect, run, slot in tries:
+        for suspect, slot in tries:
             sheet, row, column = suspect.cell
             again = None if slot is None else self.engine.values(slot.sheet, slot.column, row, row)[0]
             if slot is not None and equal(suspect.stored, 0.0 if again is None else again):
                 self.found.confirmed += 1
-                assert run.template is not None
-                text = self.engine.adapt(run.template).bind(column)(row)
-                self.engine.set_formulas(sheet, row, column, [text])
+                self.found.replaced.append(suspect.cell)
             else:
                 self.found.disagreements.append(suspect)
-        self.engine.evaluate()
 
     def _scratch(self, suspects: list[Disagreement], run: Run) -> Slot | None:
         """Write the formulas of some rows of a run on a scratch sheet; None if they mean nothing there."""

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
 from pressfuncs import edge
@@ -55,7 +57,7 @@ def compute(
     for _ in range(_ATTEMPTS):
         engine = new_engine()
         plan = make_plan(book, engine, learned, everything)
-        computation = _Computation(book, engine, plan, column_by_column)
+        computation = _Computation(book, engine, plan, learned.distrusted, column_by_column)
         computation.run()
         if not computation.learned:
             return computation.finish()
@@ -66,8 +68,11 @@ def compute(
 class _Computation:
     """One attempt at one workbook."""
 
-    def __init__(self, book: Book, engine: Engine, plan: Plan, column_by_column: bool) -> None:
+    def __init__(
+        self, book: Book, engine: Engine, plan: Plan, distrusted: dict[Cell, Disagreement], column_by_column: bool
+    ) -> None:
         self.book = book
+        self.distrusted = distrusted
         self.engine = engine
         self.plan = plan
         self.column_by_column = column_by_column
@@ -104,13 +109,20 @@ class _Computation:
         """Give the engine every sheet: stored values, then the formulas that it computes."""
         for name in [*self.book.sheets, *self.plan.slots.sheets]:
             self.engine.add_sheet(name)
-        for sheet in self.book.sheets.values():
-            for column, rows in sheet.values.items():
-                for first, values in _stretches(rows):
-                    self.engine.set_values(sheet.name, first, column, values)
-        for run in [*self.plan.below, *self.plan.apart]:
-            if not (self.is_volatile(run) and self.stored(run)):
-                self.set_formula(run)
+        formulas = [
+            part
+            for run in [*self.plan.below, *self.plan.apart]
+            for part in self.trusted(run)
+            if self.computed(part)
+        ]
+        remaining = [h.run for h in self.plan.ours if h.rest is not None and h.array_slot is None]
+        self.fill_values([*formulas, *remaining])
+        for run in formulas:
+            self.set_formula(run)
+        if self.plan.loose:  # until ours are computed, these look at what is stored
+            for run in remaining:
+                texts = [_as_formula(self.book.sheets[run.sheet].value(row, run.column)) for row in run.rows]
+                self.engine.set_formulas(run.sheet, run.first, run.column, texts)
         for hoisted in self.plan.ours:
             for source in hoisted.scratches:
                 self.set_scratch(source.template, source.slot, hoisted.run)
@@ -122,11 +134,35 @@ class _Computation:
                 self.engine.add_sheet(slot.sheet)
                 self.set_scratch(Template(movable(run.template.tokens, run)), slot, run)
 
+    def computed(self, run: Run) -> bool:
+        """Whether the engine gets the formula; array formulas apart from ours keep their stored values."""
+        return run.area is None and not (self.is_volatile(run) and self.stored(run))
+
+    def trusted(self, run: Run) -> list[Run]:
+        """Return the parts of a run without the cells whose stored value is known to be another one."""
+        rows = (
+            [row for row in run.rows if (run.sheet, row, run.column) in self.distrusted] if self.distrusted else []
+        )
+        edges = [run.first - 1, *rows, run.last + 1]
+        if not rows:
+            return [run]
+        return [run.part(low + 1, high - 1) for low, high in pairwise(edges) if low + 1 < high]
+
+    def fill_values(self, formulas: list[Run]) -> None:
+        """Write what the file stores, but not where a formula is going to be written."""
+        spans: dict[tuple[str, int], list[Run]] = defaultdict(list)
+        for run in formulas:
+            spans[run.sheet, run.column].append(run)
+        for sheet in self.book.sheets.values():
+            for column, rows in sheet.values.items():
+                taken = {row for run in spans[sheet.name, column] for row in run.rows}
+                free = {row: value for row, value in rows.items() if row not in taken} if taken else rows
+                for first, values in _stretches(free):
+                    self.engine.set_values(sheet.name, first, column, values)
+
     def set_formula(self, run: Run, template: Template | None = None) -> None:
         template = template or run.template
         assert template is not None
-        if run.area is not None:
-            return  # array formulas apart from ours keep their stored values; those to be computed are hoisted
         write = self.engine.adapt(template).bind(run.column)
         self.engine.set_formulas(run.sheet, run.first, run.column, [write(row) for row in run.rows])
 
@@ -155,7 +191,8 @@ class _Computation:
             if self.is_volatile(run) and self.stored(run):
                 self.result.volatile += len(run.rows)
             elif run.area is None:
-                comparison.add(run)
+                for part in self.trusted(run):
+                    comparison.add(part)
         if not comparison.found.failed:
             comparison.settle()
             for run in self.plan.apart:
@@ -164,8 +201,11 @@ class _Computation:
         found = comparison.found
         self.result.values.update(found.unstored)
         self.result.compared = found.confirmed
-        self.result.disagreements = found.disagreements
+        self.result.disagreements = [*self.distrusted.values(), *found.disagreements]
         self.learned.failed.update(found.failed)
+        loose = {cell for run in self.plan.loose for cell in run.cells()}
+        if not loose.isdisjoint(found.replaced):
+            self.learned.distrusted.update((d.cell, d) for d in found.disagreements)
 
     def computed_references(self) -> list[Any]:
         """Return the values of all formulas whose references are computed: INDIRECT, OFFSET."""
@@ -361,6 +401,15 @@ def _stretches(rows: dict[int, Any]) -> Iterator[tuple[int, list[Any]]]:
         values.append(rows[row])
     if values:
         yield first, values
+
+
+def _as_formula(value: Any) -> str:
+    """Return a formula (without "=") that gives a stored value."""
+    if value is None:
+        return '""'
+    if isinstance(value, bool):
+        return str(value).upper()
+    return '"' + value.replace('"', '""') + '"' if isinstance(value, str) else repr(value)
 
 
 def _without_failure(value: Any) -> Any:

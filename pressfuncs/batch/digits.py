@@ -137,10 +137,16 @@ def _cased(change: Callable[[str], str]) -> Callable[[Any], Any]:
     return cased
 
 
+def on_sheet(sheet: Any, text: Any) -> Any:
+    """Return the text of a reference with its sheet: INDIRECT("A1") means the sheet of its own formula."""
+    return sheet + text if isinstance(text, str) and "!" not in text else text
+
+
 HELPERS: dict[str, tuple[Callable[..., Any], int, int]] = {
     _SHOWN: (shown, 1, 1),
     _ROUNDED: (rounded, 1, 1),
     _DIFFERENCE: (difference, 3, 3),
+    "PRESSFUNCS.ONSHEET": (on_sheet, 2, 2),
     _INSTEAD["CEILING"]: (ceiling, 2, 2),
     _INSTEAD["CEILING.MATH"]: (ceiling_math, 1, 3),
     _INSTEAD["FLOOR"]: (floor, 2, 2),

@@ -12,10 +12,13 @@ from collections.abc import Callable
 from openpyxl.formula.tokenizer import Token as XlToken
 
 from pressfuncs.batch.book import Book, Run
-from pressfuncs.batch.formulas import NotUnderstood, Token, arguments_of, call_end, function_name
+from pressfuncs.batch.formulas import NotUnderstood, Token, arguments_of, call_end, function_name, our_function
+from pressfuncs.batch.intersection import AGGREGATES, ONE_VALUE
 
 _NEVER = frozenset("FIXED CELL INFO SHEET SHEETS FORMULATEXT NUMBERVALUE DOLLAR PROPER".split())
+_BY_ELEMENT = frozenset(("IF", "IFERROR", "CHOOSE"))
 _HIDING = frozenset(("SUBTOTAL", "AGGREGATE"))
+_CATCHING = frozenset("IFERROR IFNA ISERROR ISERR ISNA ISREF ISNUMBER ISTEXT".split())
 _LENGTHS = frozenset(("m", "cm", "mm", "in", "ft"))
 _QUOTED = r'(?:"[^"]*"|\\.|[ +()-])*'
 _PLAIN_FORMAT = re.compile(rf"{_QUOTED}(?:#,##)?0+(?:\.[0#]+)?{_QUOTED}%?{_QUOTED}")
@@ -28,6 +31,10 @@ Arguments = list[tuple[Token, ...]]
 def doubt(run: Run, book: Book) -> None:
     """Raise NotUnderstood if the engine is known to compute a function of the run otherwise."""
     tokens = run.template.tokens if run.template is not None else ()
+    functions = run.template.functions if run.template is not None else frozenset()
+    if "INDIRECT" in functions and functions & _CATCHING and (book.names or book.tables):
+        raise NotUnderstood("INDIRECT may lead to a name, which the engine does not know")
+    _refuse_ranges(tokens)
     for i, token in enumerate(tokens):
         name = function_name(token.text) if token.opens else ""
         if name in _NEVER:
@@ -39,6 +46,22 @@ def doubt(run: Run, book: Book) -> None:
                 raise NotUnderstood(f"the engine computes {name} otherwise where {reason}")
         elif name in _HIDING and _hidden(tokens, run, book):
             raise NotUnderstood(f"{name} may skip hidden rows, which the engine does not")
+
+
+def _refuse_ranges(tokens: tuple[Token, ...]) -> None:
+    """Refuse a function of single values that is given a range, so as to give one value for each cell of it."""
+    stack: list[str] = []
+    for token in tokens:
+        if token.kind == XlToken.ARRAY or (token.ref is not None and not token.ref.single):
+            for name in reversed(stack):
+                if name in AGGREGATES or our_function(name + "(") is not None:
+                    break
+                if name in ONE_VALUE and name not in _BY_ELEMENT:
+                    raise NotUnderstood(f"the engine computes {name} of a range otherwise")
+        if token.opens:
+            stack.append(function_name(token.text))
+        elif token.closes and stack:
+            stack.pop()
 
 
 def _hidden(tokens: tuple[Token, ...], run: Run, book: Book) -> bool:
@@ -105,6 +128,10 @@ def _convert(arguments: Arguments) -> str:
     return "" if units <= _LENGTHS else "the units are not plain lengths"
 
 
+def _indirect(arguments: Arguments) -> str:
+    return "it reads another way of writing references" if len(arguments) > 1 else ""
+
+
 def _value(arguments: Arguments) -> str:
     return "a text may hold separators, a currency or a date"
 
@@ -131,4 +158,5 @@ _RULES: dict[str, Rule] = {
     "FILTER": _filter,
     "CONVERT": _convert,
     "VALUE": _value,
+    "INDIRECT": _indirect,
 }

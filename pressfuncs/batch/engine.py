@@ -49,7 +49,7 @@ class Engine(Protocol):
         """Write values (None for a blank) downwards from a cell; a formula there is forgotten."""
 
     def set_formulas(self, sheet: str, row: int, column: int, formulas: list[str]) -> None:
-        """Write formulas (without "=") downwards from a cell."""
+        """Write formulas (without "=") downwards from a cell; never into a cell that held a value before."""
 
     def evaluate(self) -> None:
         """Compute everything that is out of date."""
@@ -102,6 +102,7 @@ class Formualizer:
         for name, (function, least, most) in HELPERS.items():
             self._book.register_function(name, function, min_args=least, max_args=most)
         self._sheets: dict[str, str] = {}
+        self._valued: dict[tuple[str, int], bytearray] = {}  # 1 for each row that a value was written to
 
     def check(self, formula: str) -> None:
         """Raise NotUnderstood if the formula cannot be parsed."""
@@ -128,10 +129,20 @@ class Formualizer:
     def set_values(self, sheet: str, row: int, column: int, values: list[Any]) -> None:
         """Write values downwards from a cell."""
         inner = self._sheets[sheet]
+        valued = self._valued.setdefault((sheet, column), bytearray())
+        if len(valued) < row + len(values):
+            valued.extend(bytes(row + len(values) - len(valued)))
+        valued[row : row + len(values)] = b"\1" * len(values)
         self._book.set_values_batch(inner, row, column, [[_literal(value)] for value in values])
 
     def set_formulas(self, sheet: str, row: int, column: int, formulas: list[str]) -> None:
-        """Write formulas downwards from a cell."""
+        """Write formulas downwards from a cell.
+
+        The engine loses some of the formulas that are written over values, and says nothing; so that is refused.
+        """
+        valued = self._valued.get((sheet, column))
+        if valued is not None and 1 in valued[row : row + len(formulas)]:
+            raise RuntimeError("a formula is written over a value")
         self._book.set_formulas_batch(self._sheets[sheet], row, column, [["=" + text] for text in formulas])
 
     def evaluate(self) -> None:

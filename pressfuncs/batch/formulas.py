@@ -28,6 +28,7 @@ _COLUMNS = re.compile(r"(\$?)([A-Za-z]{1,3}):(\$?)([A-Za-z]{1,3})")
 _ROWS = re.compile(r"(\$?)([1-9][0-9]{0,6}):(\$?)([1-9][0-9]{0,6})")
 _PREFIX = re.compile(r"(?P<sheet>'(?:[^']|'')+'|[^'!\[\]:(){},;\"]+)!(?P<cells>.+)")
 _OURS = re.compile(rf"(?:.*[!.])?({PREFIX}\w+)\($", re.IGNORECASE | re.DOTALL)
+_OURS_ANYWHERE = re.compile(rf"\b{PREFIX}\w+\(", re.IGNORECASE)
 _EXTERNAL = re.compile(r"\[[^\[\]]*\][^!\[\]]*!|\[[^\[\]]*\]'!|^\[\d+\]")
 
 
@@ -279,7 +280,8 @@ def parse(text: str, row: int, column: int) -> Template:
     try:
         items = Tokenizer("=" + text).items
     except (TokenizerError, IndexError, AttributeError, ValueError) as error:
-        raise NotUnderstood("the formula cannot be read") from error
+        names = [Token(XlToken.FUNC, XlToken.OPEN, found) for found in _OURS_ANYWHERE.findall(text)]
+        raise NotUnderstood("the formula cannot be read", Template(tuple(names)) if names else None) from error
     tokens = []
     trouble = ""
     for item in items:

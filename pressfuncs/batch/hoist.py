@@ -25,8 +25,9 @@ from pressfuncs.batch.formulas import (
     function_name,
     move_to_sheet,
     our_spec,
+    quote_sheet,
 )
-from pressfuncs.batch.normalise import ONE_VALUE
+from pressfuncs.batch.intersection import ONE_VALUE
 from pressfuncs.errors import CellError
 from pressfuncs.registry import FunctionSpec
 
@@ -34,13 +35,6 @@ SCRATCH = "pressfuncs scratch"
 NOWHERE = "pressfuncs nowhere"
 """A sheet that stays empty: ROW() on a scratch sheet becomes the row of a cell of it."""
 _SLOTS_A_SHEET = LAST_COLUMN // 2 - 1  # every other column, so that an array beside a slot is noticed
-
-# These give one value whatever they are given; a range where one value is wanted is cut to a cell before.
-AGGREGATES = frozenset(
-    "SUM MAX MIN AVERAGE COUNT COUNTA COUNTBLANK PRODUCT SUMPRODUCT SUMSQ MEDIAN AND OR STDEV STDEV.S STDEV.P"
-    " VAR VAR.S VAR.P ROWS COLUMNS COUNTIF SUMIF AVERAGEIF MATCH VLOOKUP HLOOKUP SUBTOTAL CONCAT TEXTJOIN"
-    " PI TODAY NOW RAND NA TRUE FALSE".split()
-)
 
 
 @dataclass(frozen=True)
@@ -228,7 +222,7 @@ def _add_call(
     array = any(
         _many(source, hoisted)
         for i, source in enumerate(sources)
-        if not spec.variadic and not (i < len(spec.arguments) and spec.arguments[i].series)
+        if not spec.variadic and not (i < len(spec.arguments) and spec.arguments[i].whole)
     )
     hoisted.calls.append(Call(spec, sources, array=array or spec.columns is not None))
     return len(hoisted.calls) - 1
@@ -262,8 +256,13 @@ def _source(tokens: tuple[Token, ...], hoisted: Hoisted, slots: Slots) -> Source
 
 
 def movable(tokens: tuple[Token, ...], run: Run) -> tuple[Token, ...]:
-    """Return the tokens of a formula so that they mean the same on any sheet and in any column."""
+    """Return the tokens of a formula so that they mean the same on any sheet and in any column.
+
+    Raises:
+        NotUnderstood: the formula asks where it stands in a way that cannot be answered for it.
+    """
     out: list[Token] = []
+    closing: list[int] = []
     for i, token in enumerate(tokens):
         name = function_name(token.text) if token.opens else ""
         if name in ("ROW", "COLUMN") and tokens[i + 1].closes:
@@ -271,8 +270,15 @@ def movable(tokens: tuple[Token, ...], run: Run) -> tuple[Token, ...]:
             out += [token, Token(XlToken.OPERAND, XlToken.RANGE, "", place)]
         elif name in ("SHEET", "SHEETS", "CELL", "INFO", "FORMULATEXT"):
             raise NotUnderstood(f"{name} is used for an argument of a PF function")
+        elif name == "INDIRECT":
+            text = Token(XlToken.OPERAND, XlToken.TEXT, '"' + quote_sheet(run.sheet).replace('"', '""') + '"')
+            out += [token, Token(XlToken.FUNC, XlToken.OPEN, "PRESSFUNCS.ONSHEET("), text]
+            out.append(Token(XlToken.SEP, XlToken.ARG, ","))
+            closing.append(call_end(tokens, i))
         else:
             out.append(move_to_sheet(token, run.sheet))
+        if i in closing:
+            out.insert(-1, Token(XlToken.FUNC, XlToken.CLOSE, ")"))
     return tuple(out)
 
 

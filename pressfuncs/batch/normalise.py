@@ -20,38 +20,15 @@ from pressfuncs.batch.formulas import (
     Ref,
     Template,
     Token,
-    call_end,
     function_name,
     our_function,
     parse,
     parse_ref,
 )
+from pressfuncs.batch.intersection import SplitAt, intersect, without_single
 
 _DEEPEST = 8
 _SECTIONS = ("#all", "#data", "#headers", "#totals", "#this row")
-
-# In a formula that is not an array formula, these take one value where a range is written: the cell of the
-# formula's own row or column. Other functions take the range as a range.
-ONE_VALUE = frozenset(
-    "IF ABS ROUND ROUNDUP ROUNDDOWN INT TRUNC SQRT EXP LN LOG LOG10 SIN COS TAN ASIN ACOS ATAN ATAN2 POWER MOD"
-    " SIGN TEXT LEFT RIGHT MID LEN UPPER LOWER PROPER TRIM VALUE CONCATENATE FIND SEARCH SUBSTITUTE REPT YEAR"
-    " MONTH DAY DATE TIME HOUR MINUTE SECOND WEEKDAY EDATE EOMONTH NOT CHAR CODE EXACT DEGREES RADIANS CEILING"
-    " FLOOR DATEVALUE SINGLE IFERROR IFNA ISERROR ISERR ISNA ISNUMBER ISTEXT ISNONTEXT ISLOGICAL ISBLANK EVEN ODD"
-    " QUOTIENT MROUND FACT REPLACE CLEAN FIXED CHOOSE".split()
-)
-
-_ONE_WANTED = {("VLOOKUP", 0), ("HLOOKUP", 0), ("MATCH", 0), ("XLOOKUP", 0), ("XMATCH", 0)} | {
-    (name, 1) for name in ("COUNTIF", "SUMIF", "AVERAGEIF", "RANK", "LARGE", "SMALL")
-}
-
-
-class SplitAt(Exception):
-    """The formula means different things above and below a row: the run is to be cut there."""
-
-    def __init__(self, row: int) -> None:
-        """Cut before this row."""
-        super().__init__(row)
-        self.row = row
 
 
 def normalise_runs(book: Book) -> list[Run]:
@@ -106,7 +83,11 @@ def normalise(run: Run, book: Book) -> Template:
             trouble = trouble or str(error)
     if trouble:
         raise NotUnderstood(trouble, Template(tuple(tokens)))
-    return Template(_single(tuple(_intersect(tuple(tokens), run))))
+    cut = tuple(intersect(tuple(tokens), run))
+    try:
+        return Template(without_single(cut))
+    except NotUnderstood as error:
+        raise NotUnderstood(str(error), Template(cut)) from None
 
 
 def _cells_in(token: Token, run: Run, book: Book) -> list[Token]:
@@ -128,25 +109,6 @@ def _cells_in(token: Token, run: Run, book: Book) -> list[Token]:
     except NotUnderstood as error:
         inner = error.template
     return [t for t in (inner.tokens if inner else ()) if t.ref is not None] or [token]
-
-
-def _single(tokens: tuple[Token, ...]) -> tuple[Token, ...]:
-    """Write @x as (x): what is left of a range is one cell already, and engines lack the function."""
-    out: list[Token] = []
-    closing: list[int] = []
-    for i, token in enumerate(tokens):
-        if token.opens and function_name(token.text) == "SINGLE":
-            end = call_end(tokens, i)
-            inside = tokens[i + 1 : end]
-            if any(t.opens or (t.ref is not None and not t.ref.single) for t in inside):
-                raise NotUnderstood("it takes one cell (@) of a computed range", Template(tokens))
-            closing.append(end)
-            out.append(Token(XlToken.PAREN, XlToken.OPEN, "("))
-        elif i in closing:
-            out.append(Token(XlToken.PAREN, XlToken.CLOSE, ")"))
-        else:
-            out.append(token)
-    return tuple(out)
 
 
 def _expand(tokens: tuple[Token, ...], run: Run, book: Book, depth: int) -> Iterator[Token]:
@@ -299,53 +261,3 @@ def _table_rows(table: Table, sections: list[str], run: Run) -> tuple[tuple[int,
         else:
             raise NotUnderstood(f"the table has no {section[1:]} row")
     return (min(rows), max(rows)), False
-
-
-# Implicit intersection
-
-
-def _intersect(tokens: tuple[Token, ...], run: Run) -> Iterator[Token]:
-    stack: list[tuple[str, int]] = []  # function and place of the argument, around the token
-    for i, token in enumerate(tokens):
-        if token.subtype == XlToken.OPEN:
-            stack.append((function_name(token.text) if token.opens else "", 0))
-        elif token.subtype == XlToken.CLOSE and stack:
-            stack.pop()
-        elif token.kind == XlToken.SEP and stack:
-            stack[-1] = (stack[-1][0], stack[-1][1] + 1)
-        ref = token.ref
-        if run.area is None:
-            one = all(name in ONE_VALUE or not name or (name, place) in _ONE_WANTED for name, place in stack)
-        else:
-            one = bool(stack) and stack[-1][0] == "SINGLE"
-        if ref is None or ref.single or not one:
-            yield token
-            continue
-        beside = [tokens[j] for j in (i - 1, i + 1) if 0 <= j < len(tokens)]
-        if any(t.kind == XlToken.WSPACE or t.text == ":" or t.text.startswith(":") for t in beside):
-            yield token  # part of a computed range
-        else:
-            yield _one_cell(token, ref, run)
-
-
-def _one_cell(token: Token, ref: Ref, run: Run) -> Token:
-    """Return the cell of a range that lies in the formula's own row or column, or #VALUE!."""
-    for fixed, boundary in ((ref.fixed[0], ref.row1), (ref.fixed[2], ref.row2 + 1)):
-        if fixed and run.first < boundary <= run.last:
-            raise SplitAt(boundary)
-    r1, c1, r2, c2 = ref.rectangle(run.first, run.column)
-    one_row, one_column = r1 == r2, c1 == c2
-    in_rows, in_columns = r1 <= run.first <= r2, c1 <= run.column <= c2
-    if one_column and one_row:
-        cell = replace(ref, row2=ref.row1, column2=ref.column1, single=True)
-    elif one_column and in_rows:
-        cell = Ref(ref.sheet, 0, c1, 0, c1, (False, True, False, True), True)
-    elif one_row and in_columns:
-        cell = Ref(
-            ref.sheet, ref.row1, run.column, ref.row1, run.column, (ref.fixed[0], True, ref.fixed[0], True), True
-        )
-    elif in_rows and in_columns and not one_row and not one_column:
-        cell = Ref(ref.sheet, 0, run.column, 0, run.column, (False, True, False, True), True)
-    else:
-        return Token(XlToken.OPERAND, XlToken.ERROR, "#VALUE!")
-    return replace(token, ref=cell)

@@ -6,6 +6,7 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 
 from pressfuncs.batch.book import Book, Cell, Run
+from pressfuncs.batch.comparison import Disagreement
 from pressfuncs.batch.doubts import doubt
 from pressfuncs.batch.engine import Engine
 from pressfuncs.batch.formulas import NotUnderstood, Ref, our_function
@@ -67,16 +68,19 @@ class Learned:
     """cells with an argument that turned out to be more than one value"""
     areas: dict[Cell, tuple[int, int, int, int]] = field(default_factory=dict)
     """what dynamic array formulas fill now, by the cell that holds the formula"""
+    distrusted: dict[Cell, Disagreement] = field(default_factory=dict)
+    """ordinary formulas whose stored value the engine does not get, where that must be known from the start"""
 
     def __bool__(self) -> bool:
         """Whether anything was learned."""
-        return bool(self.failed or self.arrays or self.areas)
+        return bool(self.failed or self.arrays or self.areas or self.distrusted)
 
     def add(self, other: Learned) -> None:
         """Take in what another attempt showed."""
         self.failed.update(other.failed)
         self.arrays.update(other.arrays)
         self.areas.update(other.areas)
+        self.distrusted.update(other.distrusted)
 
 
 def make_plan(book: Book, engine: Engine, learned: Learned, everything: bool) -> Plan:
@@ -253,15 +257,15 @@ def _needed(hindered: list[Run], runs: list[Run], wanted: dict[int, list[Interva
     for run in due:
         due_cells.update(run.cells())
     found = {cell for run in hindered for cell in run.cells() if cell in due_cells}
-    if not found:
-        return found
-    dependents = Dependents(hindered)
-    for i, run in enumerate(hindered):
-        if run.frozen:
-            below = dependents.spread([(i, (run.first, run.last))])
-            inside, _ = split_runs(hindered, below)
-            if any(cell in found for other in inside for cell in other.cells()):
-                found.update(run.cells())
+    waiting = [i for i, run in enumerate(hindered) if any(cell in found for cell in run.cells())]
+    precedents = Precedents(hindered)
+    seen = set(waiting)
+    while waiting:
+        i = waiting.pop()
+        found.update(hindered[i].cells())
+        for other in precedents.of(hindered[i]) - seen:
+            seen.add(other)
+            waiting.append(other)
     return found
 
 

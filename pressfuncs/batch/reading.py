@@ -8,6 +8,7 @@ from typing import Any, overload
 from openpyxl.utils.datetime import CALENDAR_MAC_1904, CALENDAR_WINDOWS_1900, from_excel
 
 from pressfuncs.batch.book import Book, Run, Sheet
+from pressfuncs.batch.comparison import NO_CELL
 from pressfuncs.batch.engine import Engine, Failure
 from pressfuncs.batch.formulas import LAST_COLUMN, LAST_ROW, Ref
 from pressfuncs.batch.hoist import Constant, Hoisted, Nested, Scratch
@@ -81,6 +82,9 @@ class Reader:
         if Failure in set(map(type, values)):
             self._note_failures(values, run)
             values = [_plain(value) for value in values]
+        if source.template.functions & {"INDIRECT"}:
+            lost = [CellError("#REF!"), CellError("#NAME?")]
+            self._note_failures([Failure(NO_CELL) if value in lost else None for value in values], run)
         return values, True
 
     def _note_failures(self, values: list[Any], run: Run) -> None:

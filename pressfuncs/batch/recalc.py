@@ -19,6 +19,7 @@ from pressfuncs.batch.package import Package
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.batch.writeback import rewrite_cells
 from pressfuncs.errors import CellError
+from pressfuncs.tables import own
 
 
 @dataclass(frozen=True)
@@ -131,7 +132,8 @@ def recalculate(path: Path, destination: Path | None, options: Options | None = 
             package.require_writable(destination)
         try:
             book = read_book(package)
-            computed = compute(book, lambda: new_engine(book), options.everything, options.column_by_column)
+            with own.beside(path):
+                computed = compute(book, lambda: new_engine(book), options.everything, options.column_by_column)
         except Refused as refused:
             raise Refused(refused.sentence, path) from None
         outcome = _outcome(path, book, computed)
