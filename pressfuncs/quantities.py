@@ -124,6 +124,11 @@ class Series:
 
 
 @dataclass(frozen=True)
+class Rows:
+    """Marks an argument that takes a whole range as a table: rows of cells as they are, headings first."""
+
+
+@dataclass(frozen=True)
 class Columns:
     """Marks a result of several rows; gives the heading and the kind of each column."""
 
@@ -138,6 +143,8 @@ Energies = Annotated[Sequence[float], ENERGY, Series()]
 Masses = Annotated[Sequence[float], MASS, Series()]
 Monies = Annotated[Sequence[float], MONEY, Series()]
 Numbers = Annotated[Sequence[float], NUMBER, Series()]
+
+Table = Annotated[tuple[tuple[object, ...], ...], TEXT, Rows()]
 
 CapacityRows = Annotated[
     list[tuple[float, float]],

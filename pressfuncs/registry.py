@@ -9,14 +9,14 @@ from __future__ import annotations
 import inspect
 import json
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
 from types import CodeType
 from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
-from pressfuncs.quantities import TEXT, Columns, Kind, Series
+from pressfuncs.quantities import TEXT, Columns, Kind, Rows, Series
 
 PREFIX = "PF_"
 UNITS_ARGUMENT = "units"
@@ -39,6 +39,12 @@ class Argument:
     choices: tuple[str, ...]
     series: bool
     variadic: bool
+    table: bool = False
+
+    @property
+    def whole(self) -> bool:
+        """Whether it takes a range as one value, where others are computed cell by cell."""
+        return self.series or self.table
 
     @property
     def required(self) -> bool:
@@ -72,6 +78,7 @@ class FunctionSpec:
         source: str,
         place: str,
         result_kind: Callable[..., Kind] | None,
+        cite: Callable[..., str] | None = None,
     ) -> None:
         """Keep the function and the words its decorator was given."""
         self.call = call
@@ -80,6 +87,7 @@ class FunctionSpec:
         self.source = source
         self.place = place
         self.result_kind = result_kind
+        self.cite = cite
 
     def __repr__(self) -> str:
         return f"FunctionSpec({self.name})"
@@ -137,7 +145,7 @@ class FunctionSpec:
             self.columns is None
             and self.result is not TEXT
             and self.result_kind is None
-            and not any(argument.series for argument in self.arguments)
+            and not any(argument.whole for argument in self.arguments)
         )
 
     @cached_property
@@ -158,6 +166,10 @@ class FunctionSpec:
         recalled = " (recalled)" if entry.get("recalled") else ""
         return ", ".join([*parts, self.place] if self.place else parts) + recalled
 
+    def citation_of(self, values: Sequence[Any]) -> str:
+        """The source of the result of one call, which for a table depends on what was asked."""
+        return self.cite(*values) if self.cite is not None else self.citation
+
 
 FUNCTIONS: dict[str, FunctionSpec] = {}
 """Every function of the library by name."""
@@ -166,16 +178,21 @@ _BY_CODE: dict[CodeType, FunctionSpec] = {}
 
 
 def function(
-    *, chapter: str, source: str, place: str = "", result_kind: Callable[..., Kind] | None = None
+    *,
+    chapter: str,
+    source: str,
+    place: str = "",
+    result_kind: Callable[..., Kind] | None = None,
+    cite: Callable[..., str] | None = None,
 ) -> Callable[[F], F]:
     """Enter a function in the register under its chapter and source (a key of sources.toml).
 
     `result_kind`, for the few functions whose answer may be of any kind, takes the same arguments as the
-    function and returns the kind of its result.
+    function and returns the kind of its result. So does `cite`, for those whose source depends on the arguments.
     """
 
     def enter(call: F) -> F:
-        spec = FunctionSpec(call, chapter, source, place, result_kind)
+        spec = FunctionSpec(call, chapter, source, place, result_kind, cite)
         FUNCTIONS[spec.name] = spec
         _BY_CODE[call.__code__] = spec
         return call
@@ -236,12 +253,15 @@ def _marker(hint: Any, wanted: type) -> Any:
     return next((mark for mark in getattr(hint, "__metadata__", ()) if isinstance(mark, wanted)), None)
 
 
+def _given(hint: Any) -> Any:
+    """Return what an argument is when it is given: Optional[Force] may stay blank without a default."""
+    return get_args(hint)[0] if get_origin(hint) is Union else hint
+
+
 def _kind(hint: Any) -> Kind:
     if get_origin(hint) is Literal:
         return TEXT
-    if get_origin(hint) is Union:  # Optional[Force]: an argument that may stay blank without a default
-        hint = get_args(hint)[0]
-    kind = _marker(hint, Kind)
+    kind = _marker(_given(hint), Kind)
     if kind is None:
         raise TypeError(f"{hint!r} names no kind of quantity")
     return kind  # type: ignore[no-any-return]
@@ -254,6 +274,7 @@ def _argument(parameter: inspect.Parameter, hint: Any, help_text: str) -> Argume
         help=help_text,
         default=REQUIRED if parameter.default is parameter.empty else parameter.default,
         choices=tuple(get_args(hint)) if get_origin(hint) is Literal else (),
-        series=_marker(hint, Series) is not None,
+        series=_marker(_given(hint), Series) is not None,
         variadic=parameter.kind is parameter.VAR_POSITIONAL,
+        table=_marker(_given(hint), Rows) is not None,
     )

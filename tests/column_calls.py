@@ -18,7 +18,7 @@ def results() -> dict[str, tuple[list[Any], list[tuple[int, str]]]]:
     found = {}
     for spec in (spec for spec in examples.COMPUTING if spec.arguments):
         columns = [_column(cell, place) for place, cell in enumerate(examples.cells(spec))]
-        each = [not argument.series for argument in spec.arguments]
+        each = [not argument.whole for argument in spec.arguments]
         columns = [column if e else cell for column, cell, e in zip(columns, examples.cells(spec), each)]
         problems: list[Problem] = []
         cells = evaluate_many(spec, columns, each, 2 * len(SHARES) + 2, problems)

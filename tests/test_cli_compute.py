@@ -77,7 +77,7 @@ def test_json_of_every_function_is_what_the_edge_gives(spec, system):
     assert found["value"] == expected
     assert (found["function"], found["units"]) == (spec.name, system if spec.has_units else None)
     assert found["formula"] == spec.docs.formula
-    assert found["source"] == spec.citation
+    assert found["source"] == spec.citation_of(examples.arguments(spec))
     assert [*found["arguments"]] == [argument.name for argument in spec.arguments]
     if spec.columns is None and not spec.result_kind:
         assert found["unit"] == spec.result.unit(system)

@@ -500,7 +500,7 @@ def test_explain_works_for_every_function(spec, system):
     assert len(lines) == 2
     assert not any("\n" in line for line in lines)
     assert lines[0].startswith(spec.docs.formula)
-    assert lines[1] == f"Source: {spec.citation}"
+    assert lines[1] == f"Source: {spec.citation_of(examples.arguments(spec))}"
 
 
 CELLS = st.one_of(

@@ -232,7 +232,7 @@ def test_column_call_equals_its_calls_cell_by_cell(spec, data):
 def test_example_repeated_in_a_column_gives_the_example_in_each_row(spec):
     cells = examples.cells(spec)
     expected = call(spec, cells)
-    columns = [cell if a.series else [[cell]] * 12 for a, cell in zip(spec.arguments, cells, strict=True)]
+    columns = [cell if a.whole else [[cell]] * 12 for a, cell in zip(spec.arguments, cells, strict=True)]
     if all(argument.series for argument in spec.arguments):
         assert evaluate(spec, columns) == expected
         return

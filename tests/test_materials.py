@@ -115,10 +115,10 @@ def test_letter_case_and_stray_spaces_do_not_matter(name, random):
 
 
 def test_result_is_shown_in_the_unit_of_the_figure():
-    assert evaluate(find("material"), ["DC01", "tensile_strength", "high", "inch"]) == pytest.approx(
+    assert evaluate(find("material"), ["DC01", "tensile_strength", "high", None, "inch"]) == pytest.approx(
         59465.47, rel=1e-6
     )
-    assert evaluate(find("material"), ["DC01", "density", None, "inch"]) == pytest.approx(0.2836, rel=1e-3)
+    assert evaluate(find("material"), ["DC01", "density", None, None, "inch"]) == pytest.approx(0.2836, rel=1e-3)
     column = evaluate(find("material"), [[["DC01"], ["unknown"], ["DC04"]], "tensile_strength"])
     assert column == [[410], [CellError("#VALUE!")], [350]]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 
 import click
@@ -15,6 +16,7 @@ from pressfuncs.edge.explain import explanation
 from pressfuncs.errors import PressError
 from pressfuncs.quantities import SYSTEMS, TEXT, Columns
 from pressfuncs.registry import UNITS_ARGUMENT, Argument, FunctionSpec
+from pressfuncs.tables.own import read_csv
 
 EXAMPLE = """\
 pressfuncs compute shearing_force --cut-length 471.239 --thickness "1/8 in" --shear-strength "45 ksi"
@@ -59,7 +61,8 @@ def command() -> None:
 
     Values are bare numbers in the units that 'compute NAME --help' names (metric, or inch with --units inch), or
     have their unit with them, as in "0.125 in". An argument of several values takes one list with a comma and a
-    space between the values, or is given several times. NAME is taken with or without PF_.
+    space between the values, or is given several times; a table is the name of a CSV file. NAME is taken with or
+    without PF_.
     """
 
 
@@ -137,6 +140,8 @@ class FunctionCommand(click.Command):
                 cells.append([[_number_or_text(part)] for part in parts] or None)
             elif argument.variadic:
                 cells += map(_number_or_text, texts)
+            elif argument.table and texts is not None:
+                cells.append(read_csv(Path(texts)))
             elif argument.kind is TEXT or texts is None:
                 cells.append(texts)
             else:
@@ -160,7 +165,7 @@ def _answer(spec: FunctionSpec, cells: list[Any]) -> dict[str, Any]:
         "unit": None if spec.columns else result_kind(spec, values).unit(system),
         "text": value if spec.variadic else explanation(spec, cells)[0],
         "formula": spec.docs.formula,
-        "source": spec.citation,
+        "source": spec.citation_of(values),
         "units": system if spec.has_units else None,
     }
     if spec.variadic:
@@ -175,6 +180,8 @@ def _answer(spec: FunctionSpec, cells: list[Any]) -> dict[str, Any]:
 
 def _argument(argument: Argument, value: Any, system: str) -> dict[str, Any]:
     factor = argument.kind.factor(system)
+    if argument.table:
+        return {"value": value, "unit": ""}
     if isinstance(value, (list, tuple)):
         value = [element / factor for element in value]
     elif value is not None and not isinstance(value, str):

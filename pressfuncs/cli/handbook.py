@@ -51,6 +51,8 @@ def kind_in_words(argument: Argument) -> str:
         return "one of: " + ", ".join(argument.choices)
     if argument.kind is BY_ARGUMENT:
         return "any value"
+    if argument.table:
+        return "a range as a table, headings in its first row"
     several = "several values of " if argument.series else ""
     return several + ", ".join(part for part in (argument.kind.name, units_of(argument.kind)) if part)
 

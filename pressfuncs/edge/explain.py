@@ -52,7 +52,7 @@ def explanation(spec: FunctionSpec, given: Sequence[object]) -> list[str]:
     elif not isinstance(answer, str):
         answer = kind.show(float(result), system)
     work = f"{spec.docs.formula}, with {inputs}: {answer}" if inputs else f"{spec.docs.formula}: {answer}"
-    return [_one_line(work), f"Source: {spec.citation}"]
+    return [_one_line(work), _one_line(f"Source: {spec.citation_of(values)}")]
 
 
 def _one_line(text: str) -> str:
@@ -69,6 +69,8 @@ def system_of(spec: FunctionSpec, given: Sequence[object]) -> str:
 
 
 def _show_argument(argument: Argument, value: Any, system: str) -> str:
+    if argument.table:
+        return f"of {len(value)} rows"
     if isinstance(value, list):
         return " + ".join(argument.kind.show(float(element), system) for element in value)
     return value if isinstance(value, str) else argument.kind.show(float(value), system)

@@ -48,9 +48,7 @@ def evaluate(
     if shape is None:
         return evaluate_one(spec, arguments, 0, found)
     rows, columns = shape
-    whole = [
-        spec.variadic or (i < len(spec.arguments) and spec.arguments[i].series) for i in range(len(arguments))
-    ]
+    whole = [spec.variadic or (i < len(spec.arguments) and spec.arguments[i].whole) for i in range(len(arguments))]
     spread = [
         value if whole[i] or not _is_range(value) else _spread(_rows(value), rows, columns)
         for i, value in enumerate(arguments)
@@ -119,7 +117,7 @@ def _shape(spec: FunctionSpec, arguments: Sequence[object]) -> Any:
     rows = columns = 1
     found = False
     for i, value in enumerate(arguments):
-        if not _is_range(value) or (i < len(spec.arguments) and spec.arguments[i].series):
+        if not _is_range(value) or (i < len(spec.arguments) and spec.arguments[i].whole):
             continue
         grid = _rows(value)
         if not grid[0] or {*map(len, grid)} != {len(grid[0])}:

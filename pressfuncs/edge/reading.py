@@ -33,6 +33,8 @@ def read_one(argument: Argument, value: object, factor: float) -> Any:
     if argument.series:
         # read together with its partners, so that a blank row can be left out of both
         return read_default(argument) if _blank(value) else flatten(value)
+    if argument.table:
+        return read_default(argument) if _blank(value) else _read_table(argument, value)
     value = _single(value)
     if isinstance(value, CellError):
         raise PassedOn(value, argument.name)
@@ -53,8 +55,9 @@ def read_default(argument: Argument) -> Any:
 def pass_on(spec: FunctionSpec, given: Sequence[object]) -> None:
     """Raise PassedOn for the first error value among the cells: it comes before any refusal of our own."""
     names = [*(argument.name for argument in spec.arguments if not argument.variadic), UNITS_ARGUMENT]
+    tables = {argument.name for argument in spec.arguments if argument.table}
     for name, value in zip(names, given):
-        for cell in flatten(value):
+        for cell in flatten(value) if name not in tables else ():  # of a table only the cell asked for matters
             if isinstance(cell, CellError):
                 raise PassedOn(cell, name)
 
@@ -76,6 +79,20 @@ def _single(value: object) -> object:
     if getattr(getattr(value, "dtype", None), "kind", None) in ("m", "M"):  # item() would make it a plain number
         raise WrongType(f"the date or time {value} is given where a number or a text is wanted", value=value)
     return value.item()
+
+
+def _read_table(argument: Argument, value: Any) -> tuple[tuple[object, ...], ...]:
+    """Return the cells of a range as they are, row by row."""
+    if isinstance(value, CellError):
+        raise PassedOn(value, argument.name)
+    value = value.tolist() if hasattr(value, "tolist") else value
+    if not isinstance(value, (list, tuple)):
+        raise WrongType(
+            f"{argument.name} is one cell, a range with headings in its first row is wanted",
+            argument=argument.name,
+            value=value,
+        )
+    return tuple(tuple(row) if isinstance(row, (list, tuple)) else (row,) for row in value)
 
 
 def _read_text(argument: Argument, value: object) -> str:

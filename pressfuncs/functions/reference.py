@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from difflib import get_close_matches
-from typing import Literal, NoReturn
+from typing import Literal, NoReturn, Optional
 
 from pressfuncs import tables, units
 from pressfuncs._version import __version__
 from pressfuncs.errors import WrongUnit
 from pressfuncs.limits import finite, one_of
-from pressfuncs.quantities import DENSITY, RATIO, STRESS, AnyKind, Kind, Number, Text
+from pressfuncs.quantities import DENSITY, RATIO, STRESS, AnyKind, Kind, Number, Table, Text
 from pressfuncs.registry import function
+from pressfuncs.tables import own
 
 Figure = Literal[
     "shear_strength",
@@ -34,35 +35,45 @@ KINDS: dict[str, Kind] = {
 }
 
 
-def _material_kind(name: str, figure: str, bound: str = "high") -> Kind:
+def _material_kind(name: str, figure: str, bound: str = "high", table: object = None) -> Kind:
     return KINDS[figure]
 
 
-@function(chapter="Tables", source="tables", result_kind=_material_kind)
-def material(name: Text, figure: Figure, bound: Bound = "high") -> AnyKind:
-    """A figure of a sheet material from the table: strengths, density, penetration, clearance, shear ratio.
+def _material_citation(name: str, figure: Figure, bound: Bound = "high", table: Optional[Table] = None) -> str:
+    return material_source(name, figure, table)
+
+
+@function(chapter="Tables", source="tables", result_kind=_material_kind, cite=_material_citation)
+def material(name: Text, figure: Figure, bound: Bound = "high", table: Optional[Table] = None) -> AnyKind:
+    """A figure of a sheet material from a table: strengths, density, penetration, clearance, shear ratio.
 
     the row of the material, the column of the figure
 
     Strengths are ranges. The upper end is the default, because it is the safe one for a force; take the lower end
     where strength is what holds. A figure the table lacks is refused, never guessed. The certificate of the
-    coil goes before any table.
+    coil goes before any table. An own table has headings such as Material, Shear strength [MPa] or Density
+    [g/cm3], with min and max where there are two columns; a recalculated workbook also takes materials that our
+    table lacks from a materials.csv in its folder.
 
     Arguments:
         name: name of the material, such as DC01, 1.4301 or Al 5052-H32; letter case and spaces do not matter
         figure: what is wanted; clearance_share is per side
         bound: high (default: upper end of the range, for a force) or low
+        table: range with your own table, headings with units in its first row; blank: our table
 
     >>> material(name="Q235", figure="shear_strength")
     380.0
     """
     one_of(KINDS, figure=figure)
     one_of(("high", "low"), bound=bound)
+    own_table = own.table_for(name, table)
+    if own_table is not None:
+        return own_table.figure(name, figure, bound)
     return tables.material_figure(name, figure, bound)
 
 
 @function(chapter="Tables", source="tables")
-def material_source(name: Text, figure: Figure) -> Text:
+def material_source(name: Text, figure: Figure, table: Optional[Table] = None) -> Text:
     """Where a figure of the material table comes from, and how far it was checked.
 
     the source of the figure in the row of the material
@@ -70,11 +81,15 @@ def material_source(name: Text, figure: Figure) -> Text:
     Arguments:
         name: name of the material, as in the function material
         figure: the figure in question
+        table: range with your own table, as in the function material
 
     >>> material_source(name="Q235", figure="shear_strength")
     'Chart of Chinese steel grades, shear and tensile strength, row of the grade (seen)'
     """
     one_of(KINDS, figure=figure)
+    own_table = own.table_for(name, table)
+    if own_table is not None:
+        return own_table.source_of(name, figure)
     return tables.material_source(name, figure)
 
 

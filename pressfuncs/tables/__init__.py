@@ -75,6 +75,11 @@ def plain_name(name: str) -> str:
     return "".join(name.casefold().split()).replace("-", "").replace("_", "")
 
 
+def holds(name: str) -> bool:
+    """Whether the table has a material of this name."""
+    return plain_name(name) in materials()
+
+
 def material_row(name: str) -> dict[str, str]:
     """Return the row of a material; WrongChoice with the nearest names if the table does not hold it."""
     known = materials()
