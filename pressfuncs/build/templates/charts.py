@@ -15,7 +15,7 @@ from openpyxl.chart.series_factory import SeriesFactory
 from openpyxl.chart.shapes import GraphicalProperties
 from openpyxl.chart.text import RichText, Text
 from openpyxl.chart.title import Title, title_maker
-from openpyxl.drawing.fill import PatternFillProperties
+from openpyxl.drawing.fill import ColorChoice, PatternFillProperties
 from openpyxl.drawing.line import LineProperties
 from openpyxl.drawing.text import CharacterProperties, Paragraph, ParagraphProperties
 from openpyxl.worksheet.worksheet import Worksheet
@@ -112,8 +112,8 @@ def bars(
         added = SeriesFactory(Reference(range_string=bar.values))
         added.tx = _label(bar.name)
         if bar.pattern:
-            fill = PatternFillProperties(prst=bar.pattern)
-            fill.foreground.srgbClr, fill.background.srgbClr = bar.colour, "FFFFFF"
+            ink, ground = ColorChoice(srgbClr=bar.colour), ColorChoice(srgbClr="FFFFFF")
+            fill = PatternFillProperties(prst=bar.pattern, fgClr=ink, bgClr=ground)
             added.graphicalProperties = GraphicalProperties(pattFill=fill)
         else:
             added.graphicalProperties = GraphicalProperties(solidFill=bar.colour)
@@ -187,8 +187,7 @@ def _title(text: str, size: int, bold: bool) -> Title:
 def _axis(axis: Any, title: str) -> None:
     axis.delete = False
     axis.title = _title(title, 1000, bold=False) if title else None
-    axis.majorGridlines.spPr = (
-        GraphicalProperties(ln=LineProperties(solidFill=_GRID)) if axis.majorGridlines else None
-    )
+    if axis.majorGridlines is not None:
+        axis.majorGridlines.spPr = GraphicalProperties(ln=LineProperties(solidFill=_GRID))
     axis.graphicalProperties = GraphicalProperties(ln=LineProperties(solidFill=GREY))
     axis.number_format, axis.numFmt.sourceLinked = "General", False

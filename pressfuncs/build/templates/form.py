@@ -125,6 +125,10 @@ class Form:
             names: what stands over the columns: words, or the key of a line whose values they are
         """
         self._band(title, columns, names)
+        for number, line in enumerate(lines):
+            self._cells[line.key] = [
+                f"${get_column_letter(FIRST_VALUE + column)}${self.row + number}" for column in range(columns)
+            ]
         for line in lines:
             self._write(line, columns)
         self.row += 1
@@ -172,7 +176,6 @@ class Form:
         marked = styling.write(
             self.sheet, f"B{row}", line.marker, styling.SMALL, alignment=Alignment("center", "center")
         )
-        self._cells[line.key] = [f"${get_column_letter(FIRST_VALUE + c)}${row}" for c in range(columns)]
         if line.marker == INPUT:
             marked.border, marked.fill = styling.INPUT_BOX, styling.INPUT_FILL
         for column in range(columns):
