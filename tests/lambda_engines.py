@@ -6,6 +6,7 @@ import functools
 import io
 import re
 import tempfile
+import zipfile
 from pathlib import Path
 from typing import Any
 
@@ -91,6 +92,19 @@ class Sheet:
 @functools.cache
 def formulon_names() -> dict[str, str]:
     """Return the names with the mark of optional parameters written as brackets."""
-    return {
-        name: re.sub(r"_xlop\.(\w+)", r"[_xlpm.\1]", made.in_file) for name, made in lambda_names.names().items()
-    }
+    return {name: in_brackets(made.in_file) for name, made in lambda_names.names().items()}
+
+
+def in_brackets(text: str) -> str:
+    """Return formulas with the mark of optional parameters written as brackets."""
+    return re.sub(r"_xlop\.(\w+)", r"[_xlpm.\1]", text)
+
+
+def for_formulon(path: Path) -> bytes:
+    """Return a workbook file with the names as formulon reads them."""
+    stream = io.BytesIO()
+    with zipfile.ZipFile(path) as book, zipfile.ZipFile(stream, "w") as copy:
+        for name in book.namelist():
+            data = book.read(name)
+            copy.writestr(name, in_brackets(data.decode()) if name == "xl/workbook.xml" else data)
+    return stream.getvalue()
