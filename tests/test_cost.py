@@ -79,6 +79,8 @@ def test_strip_that_would_all_be_sold_as_scrap_is_refused():
 
 def test_part_heavier_than_its_strip_is_refused():
     assert material_cost(0.05e-3, 3200, 0.05e-3, 500) == pytest.approx(0.16)
+    with pytest.raises(Impossible):
+        material_cost(0.05e-3, 3200, 0.05e-3 * (1 + 1e-7), 500)
     with pytest.raises(Impossible, match=r"net mass 5.1e-05 tonne is more than gross mass 5e-05 tonne"):
         material_cost(0.05e-3, 3200, 0.051e-3, 500)
 
@@ -96,6 +98,7 @@ def test_labour_is_left_out_when_it_is_in_the_rate():
     assert press_cost(0.5, 0.025) == pytest.approx(0.05)
     assert press_cost(0.5, 0.025, 0.01, 0) == pytest.approx(0.05)
     assert press_cost(0.5, 0.025, 0.01, 2) == pytest.approx(0.09)
+    assert press_cost(0.5, 0.025, 0.01) == pytest.approx(0.07)
 
 
 def test_hourly_rate_brings_in_the_press_over_its_life():
@@ -174,6 +177,11 @@ def test_margin_on_something_else_is_refused(call):
         call(1.0, 0.5, "sales")
 
 
+def test_costs_that_are_left_out_are_nothing():
+    assert piece_cost(0.15, 0.06) == pytest.approx(0.21)
+    assert tooling_cost(18000, 600_000) == pytest.approx(0.03)
+
+
 # Quantities
 
 
@@ -250,6 +258,8 @@ def test_economic_lot_costs_least(yearly, setup, holding):
         (economic_lot, (0, 135, 0.02)),
         (economic_lot, (600000, 135, 0)),
         (price_margin, (0, 1)),
+        (quote_price, (1, -0.1)),
+        (quote_price, (1, -0.1, "cost")),
         (material_cost, (0, 3200)),
     ],
 )

@@ -1,4 +1,4 @@
-"""Laws, boundaries and refusals of the strip chapter: layout, masses, coils."""
+"""Laws, boundaries and refusals of the strip chapter: layout and masses."""
 
 from __future__ import annotations
 
@@ -12,22 +12,14 @@ from hypothesis import strategies as st
 from pressfuncs import (
     blank_mass,
     bridge_width,
-    coil_length,
-    coil_length_from_mass,
-    coil_mass,
-    coil_outer_diameter,
-    coil_run_time,
-    coils_needed,
     feed_pitch,
     gross_mass,
     mass_to_order,
     outline_area,
     outline_length,
-    parts_per_coil,
     parts_per_strip,
     round_blank_area,
     staggered_strip_width,
-    strip_speed,
     strip_utilisation,
     strip_width,
     strips_across,
@@ -120,6 +112,10 @@ def test_staggered_discs_keep_the_bridge_to_the_next_row(diameter, edge, bridge)
     assert math.hypot(row, half_pitch) == pytest.approx(diameter + bridge, rel=1e-9)
 
 
+def test_side_cut_comes_on_top_of_staggered_rows():
+    assert staggered_strip_width(50, 1.5, 1.5, 2, 4) == pytest.approx(staggered_strip_width(50, 1.5, 1.5) + 4)
+
+
 def test_many_staggered_rows_come_near_the_densest_packing():
     rows = 10_000
     width = staggered_strip_width(50, 0, 0, rows)
@@ -133,6 +129,8 @@ def test_strip_that_is_all_part_is_used_whole_and_no_more():
     assert strip_utilisation(0.1 * 3 * 10, 0.3, 10) == pytest.approx(1.0)
     with pytest.raises(Impossible, match="1 parts of 1001 mm2 are more than a pitch of 40 mm on 25 mm holds"):
         strip_utilisation(1001, 40, 25)
+    with pytest.raises(Impossible):
+        strip_utilisation(1000.0001, 40, 25)
 
 
 @given(st.integers(1, 200), st.integers(1, 4000), st.integers(0, 100))
@@ -142,6 +140,13 @@ def test_sheet_of_exactly_so_many_strips_yields_them_all(strips, tenths, trim):
     width = tenths / 10
     assert strips_across(strips * width + 2 * trim / 10, width, trim / 10) == strips
     assert strips_across((strips + 0.999) * width + 2 * trim / 10, width, trim / 10) == strips
+
+
+@pytest.mark.parametrize(("sheet", "width", "trim"), [(0.7, 0.1, 0.3), (4.3, 0.1, 2.1)])
+def test_one_strip_that_fits_exactly_is_not_lost_to_noise(sheet, width, trim):
+    assert sheet - 2 * trim < width
+    assert strips_across(sheet, width, trim) == 1
+    assert parts_per_strip(sheet, width, width, trim) == 1
 
 
 def test_sheet_too_narrow_for_a_strip_is_refused():
@@ -164,6 +169,7 @@ def test_strip_of_exactly_so_many_parts_yields_them_all(parts, part_tenths, brid
 
 def test_strip_too_short_for_a_part_is_refused():
     assert parts_per_strip(53, 51.5, 50, 1.5) == 1
+    assert parts_per_strip(50, 51.5, 50) == 1
     with pytest.raises(Impossible, match=r"strip of 52.9 mm is too short for one part of 50 mm"):
         parts_per_strip(52.9, 51.5, 50, 1.5)
 
@@ -236,68 +242,3 @@ def test_mass_to_order_bears_scrap_and_ends():
     for losses in ((1.0, 0.0), (0.0, 1.0), (-0.1, 0.0)):
         with pytest.raises(OutOfRange, match=r"10 % is 0.1"):
             mass_to_order(10000, 4e-5, *losses)
-
-
-# Coils
-
-
-@given(st.floats(100, 1000), st.floats(1.01, 4), thicknesses, shares)
-def test_coil_diameter_and_length_undo_each_other(bore, ratio, thickness, fill):
-    length = coil_length(bore * ratio, bore, thickness, fill)
-    assert coil_outer_diameter(length, bore, thickness, fill) == pytest.approx(bore * ratio)
-
-
-def test_coil_length_is_that_of_its_turns_laid_out():
-    """Turn by turn at the middle of each: 346 turns of 1 mm from a bore of 508 mm."""
-    turns = sum(math.pi * (508 + 2 * (i + 0.5)) for i in range(346))
-    assert coil_length(1200, 508, 1) == pytest.approx(turns, rel=1e-12)
-
-
-@given(st.floats(100, 1000), st.floats(1.01, 4), sizes, thicknesses)
-def test_coil_length_by_mass_agrees_with_that_by_diameter(bore, ratio, width, thickness):
-    mass = coil_mass(bore * ratio, bore, width, STEEL)
-    assert coil_length_from_mass(mass, width, thickness, STEEL) == pytest.approx(
-        coil_length(bore * ratio, bore, thickness)
-    )
-
-
-@pytest.mark.parametrize("outer", [508.0, 500.0])
-def test_coil_that_is_no_larger_than_its_bore_is_refused(outer):
-    with pytest.raises(Impossible, match="inner diameter 508 mm is not smaller than outer diameter"):
-        coil_length(outer, 508, 2)
-    with pytest.raises(Impossible, match="inner diameter 508 mm is not smaller than outer diameter"):
-        coil_mass(outer, 508, 100, STEEL)
-
-
-@given(st.integers(0, 10_000), st.integers(1, 5000), st.integers(1, 8))
-@example(pitches=3, tenths=1, per_pitch=1)
-def test_coil_of_exactly_so_many_pitches_yields_them_all(pitches, tenths, per_pitch):
-    pitch = tenths / 10
-    loss = 10 * pitch
-    assert parts_per_coil(pitches * pitch + loss, pitch, per_pitch, loss) == pitches * per_pitch
-    assert parts_per_coil((pitches + 0.999) * pitch + loss, pitch, per_pitch, loss) == pitches * per_pitch
-
-
-def test_coil_all_lost_at_its_ends_yields_nothing_and_more_is_refused():
-    assert parts_per_coil(1000, 50, 1, 1000) == 0
-    with pytest.raises(Impossible, match="end loss 1001 mm is more than the coil's 1000 mm"):
-        parts_per_coil(1000, 50, 1, 1001)
-
-
-@given(st.integers(0, 10**6), st.integers(1, 10**5))
-def test_coils_are_exactly_enough(quantity, parts):
-    coils = coils_needed(quantity, parts)
-    assert coils * parts >= quantity
-    assert (coils - 1) * parts < quantity
-
-
-def test_scrap_takes_further_coils():
-    assert coils_needed(900, 100, 0.1) == 10
-    assert coils_needed(901, 100, 0.1) == 11
-
-
-@given(sizes, st.floats(0.1, 20), shares)
-def test_coil_lasts_as_long_as_its_strokes(pitch, rate, efficiency):
-    length = 1000 * pitch
-    assert coil_run_time(length, pitch, rate, efficiency) * rate * efficiency == pytest.approx(1000)
-    assert coil_run_time(length, pitch, rate, 1.0) * strip_speed(pitch, rate) == pytest.approx(length)
