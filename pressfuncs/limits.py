@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from difflib import get_close_matches
 from typing import Any, NoReturn, Optional
 
@@ -19,6 +19,7 @@ from pressfuncs.quantities import Kind
 
 INF = math.inf
 _PLAIN = (float, int)
+_BLOCK = 65_536
 _LISTED = 12
 """How many choices a sentence may list."""
 _Numbers = dict[str, tuple[float, Optional[Kind]]]
@@ -186,8 +187,7 @@ def _check(
                 value=value,
             )
         if interval and getattr(value, "ndim", False) and value.size:
-            ends = (value.min(), value.max())
-            if all(test(end) and _finite(end) for end in ends):
+            if all(test(end) and _finite(end) for end in _ends(value)):
                 continue
         is_finite = _finite(value)
         holds = test(value if _all(is_finite) else where(is_finite, value, 0.0)) & is_finite
@@ -207,6 +207,15 @@ def _check(
         first = first or (name, refused)
     if first:
         _raise(OutOfRange, "; ".join(sentences), numbers, bad, spec, *first)
+
+
+def _ends(value: Any) -> Iterator[Any]:
+    """Yield least and greatest of each block of an array: short enough to be read from memory only once."""
+    flat = value.reshape(-1)
+    for start in range(0, len(flat), _BLOCK):
+        block = flat[start : start + _BLOCK]
+        yield block.min()
+        yield block.max()
 
 
 def _elements(arguments: dict[str, Any]) -> Iterable[tuple[str, Any]]:
