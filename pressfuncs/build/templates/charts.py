@@ -72,13 +72,28 @@ def scatter(
 
 
 def drawing(
-    curves: Sequence[Curve], title: str, x_title: str, y_title: str, width: float, ratio: float
+    curves: Sequence[Curve],
+    title: str,
+    x_title: str,
+    y_title: str,
+    width: float,
+    ratio: float,
+    legend: float = 2.0,
 ) -> ScatterChart:
     """Return a chart that is a drawing to scale: its plot area is `ratio` as wide as high, and so are its axes.
 
     The points must have been scaled by formulas to lie from 0 to 1 along, and from 0 to 1 / ratio upwards.
+
+    Arguments:
+        curves: the lines of the drawing
+        title: text, or the address of a cell that holds it
+        x_title: what is along
+        y_title: what is upwards
+        width: width of the chart in cm
+        ratio: width over height of the field
+        legend: room for axis title and legend under the drawing, in cm
     """
-    left, top, legend = 0.06, 1.3, 2.0
+    left, top = 0.06, 1.3
     plot_width = width * (1 - 2 * left)
     plot_height = plot_width / ratio
     height = plot_height + top + legend

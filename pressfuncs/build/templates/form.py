@@ -50,6 +50,7 @@ class Line:
     whole: bool = False
     marker: str = INPUT
     strong: bool = False
+    wide: bool = False
     height: float = 16.0
 
     def heading(self, system: str) -> str:
@@ -180,6 +181,8 @@ class Form:
             marked.border, marked.fill = styling.INPUT_BOX, styling.INPUT_FILL
         for column in range(columns):
             self._write_value(line, column, columns)
+        if line.wide:
+            self.sheet.merge_cells(f"C{row}:{get_column_letter(FIRST_VALUE + self.columns - 1)}{row}")
         if line.marker == INPUT:
             self._validate(line)
         if line.remark:
