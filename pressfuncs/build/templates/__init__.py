@@ -6,12 +6,13 @@ from collections.abc import Callable
 from functools import partial
 from inspect import getdoc
 
-from pressfuncs.build.templates import die_register, die_setup, press_capacity, quote, strip_layout
+from pressfuncs.build.templates import die_register, die_setup, press_capacity, press_register, quote, strip_layout
 from pressfuncs.build.templates.systems import file_name
 from pressfuncs.quantities import SYSTEMS
 
 BUILDERS: dict[str, Callable[[str], bytes]] = {
-    module.NAME: module.build for module in (die_register, press_capacity, strip_layout, quote, die_setup)
+    module.NAME: module.build
+    for module in (die_register, press_register, press_capacity, strip_layout, quote, die_setup)
 }
 """Name of a template -> function that returns the bytes of its metric or its inch variant."""
 

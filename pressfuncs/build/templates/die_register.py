@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Mapping
-from pathlib import Path
 
 from openpyxl import Workbook
 from openpyxl.formatting.rule import FormulaRule
@@ -29,12 +27,12 @@ from pressfuncs.build.templates.die_register_columns import (
     material_columns,
     press_columns,
 )
+from pressfuncs.build.templates.examples import Row, read_rows
 from pressfuncs.build.templates.finish import finished
 from pressfuncs.build.templates.help_sheet import add_help
 from pressfuncs.build.templates.systems import LARGE_PAPER, METRIC, SMALL_PAPER
 
 NAME = "die_register"
-_FOLDER = Path(__file__).parent
 _MARGINS = ("Force margin", "Height margin", "Adjustment margin", "Bed margin", "Slide margin")
 _GUIDE = (
     "Sheet Dies: one row a die. Columns marked input, with cells boxed by a broken line, are yours to fill; those "
@@ -51,7 +49,7 @@ _GUIDE = (
 
 def build(system: str = METRIC) -> bytes:
     """Dies, presses and sheets of a shop: force, room and output of every die in its press, and a verdict."""
-    dies, presses, materials = (_rows(name, system) for name in ("dies", "presses", "materials"))
+    dies, presses, materials = (read_rows(name, system) for name in ("dies", "presses", "materials"))
     tables: Tables = {
         DIES: in_system(die_columns(len(presses), len(materials)), system),
         PRESSES: in_system(press_columns(), system),
@@ -67,25 +65,7 @@ def build(system: str = METRIC) -> bytes:
     return finished(workbook)
 
 
-def _rows(name: str, system: str) -> list[dict[str, str | float | None]]:
-    """Return the rows of a data file, numbers as numbers and blanks as None; ids and names stay texts."""
-    path = _FOLDER / (f"{name}.csv" if system == METRIC else f"{name}.{system}.csv")
-    with path.open(encoding="utf-8", newline="") as file:
-        return [{field: _value(field, text) for field, text in row.items()} for row in csv.DictReader(file)]
-
-
-_TEXTS = ("die", "part", "operation", "material", "stripper", "press", "kind", "basis")
-
-
-def _value(field: str, text: str) -> str | float | None:
-    if not text:
-        return None
-    if field in _TEXTS:
-        return text
-    return float(text) if "." in text else int(text)
-
-
-def _add_dies(sheet: Worksheet, tables: Tables, rows: list[dict[str, str | float | None]], paper: int) -> None:
+def _add_dies(sheet: Worksheet, tables: Tables, rows: list[Row], paper: int) -> None:
     sheet.title = DIES
     styling.write_title(sheet, "Die register (invented shop)", "D2:Q2")
     styling.write_table(sheet, DIES, FIRST_ROW, tables, rows, row_height=25)
@@ -144,9 +124,7 @@ def _mark(sheet: Worksheet, letters: Mapping[str, str], last: int) -> None:
     mark("Closed height", 'LEFT({cell},3)="too"', styling.ALERT, strong)
 
 
-def _add_table_sheet(
-    sheet: Worksheet, tables: Tables, rows: list[dict[str, str | float | None]], height: float, paper: int
-) -> None:
+def _add_table_sheet(sheet: Worksheet, tables: Tables, rows: list[Row], height: float, paper: int) -> None:
     columns = tables[sheet.title]
     last_letter = get_column_letter(len(columns))
     styling.write_title(sheet, f"{sheet.title} (invented shop)", f"D2:{last_letter}2")
