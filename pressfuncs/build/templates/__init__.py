@@ -7,7 +7,7 @@ from functools import partial
 from inspect import getdoc
 
 from pressfuncs.build.templates import die_register, die_setup, press_capacity, press_register, quote, strip_layout
-from pressfuncs.build.templates.systems import file_name
+from pressfuncs.build.templates.systems import file_name as file_name
 from pressfuncs.quantities import SYSTEMS
 
 BUILDERS: dict[str, Callable[[str], bytes]] = {
