@@ -11,9 +11,13 @@ import os
 import shutil
 import signal
 import subprocess
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
 from typing import Any
+
+from pressfuncs.build.calc_extension import FILE_NAME, build
 
 OFFICE_SIDE = Path(__file__).parent / "office_side.py"
 SYSTEM_PYTHONS = ("/usr/bin/python3", "/usr/local/bin/python3", "python3")
@@ -95,3 +99,14 @@ class Office:
         except subprocess.TimeoutExpired:
             os.killpg(self._office.pid, signal.SIGKILL)
             self._office.wait()
+
+
+@contextmanager
+def running_office(folder: Path) -> Iterator[Office]:
+    """Give an office that has the extension, built anew."""
+    extension = folder / FILE_NAME
+    extension.write_bytes(build())
+    with Office(folder) as office:
+        office.do("install", str(extension))
+    with Office(folder) as office:
+        yield office

@@ -131,11 +131,31 @@ def save_book(number, path, filter_name):
     BOOKS[number].storeToURL(url(path), properties(FilterName=filter_name))
 
 
+def at(number, address):
+    """Return cells of a book: "B2" of the first sheet, "Presses.B2" of another one."""
+    sheet, _, place = address.rpartition(".")
+    sheets = BOOKS[number].Sheets
+    return (sheets.getByName(sheet) if sheet else sheets[0]).getCellRangeByName(place)
+
+
+def add_sheet(number, name):
+    BOOKS[number].Sheets.insertNewByName(name, 99)
+
+
+def name_cells(number, name, content):
+    """Give cells a name in the whole book; the content is like "$Sheet1.$A$1"."""
+    BOOKS[number].NamedRanges.addNewByName(name, content, uno.createUnoStruct("com.sun.star.table.CellAddress"), 0)
+
+
+def lock(number, locked):
+    """Hold back, or let go, what the book tells of its changes."""
+    (BOOKS[number].lockControllers if locked else BOOKS[number].unlockControllers)()
+
+
 def fill(number, cells):
-    """Put values and formulas into cells of the first sheet: address -> number, text or "=formula"."""
-    sheet = BOOKS[number].Sheets[0]
+    """Put values and formulas into cells: address -> number, text, None or "=formula"."""
     for address, value in cells.items():
-        cell = sheet.getCellRangeByName(address)
+        cell = at(number, address)
         if isinstance(value, str) and value.startswith("="):
             cell.setFormula(value)
         elif isinstance(value, str):
@@ -148,18 +168,17 @@ def fill(number, cells):
 
 def fill_block(number, address, rows):
     """Put rows of numbers, texts and "=formulas" into a block of cells at once."""
-    BOOKS[number].Sheets[0].getCellRangeByName(address).setFormulaArray(tuple(map(tuple, rows)))
+    at(number, address).setFormulaArray(tuple(map(tuple, rows)))
 
 
 def fill_array(number, address, formula):
     """Put one array formula into a block of cells."""
-    BOOKS[number].Sheets[0].getCellRangeByName(address).setArrayFormula(formula)
+    at(number, address).setArrayFormula(formula)
 
 
 def cells(number, addresses):
-    """Return what cells of the first sheet show: a number, a text, None, or "!" and the number of an error."""
-    sheet = BOOKS[number].Sheets[0]
-    return [shown(sheet.getCellRangeByName(address)) for address in addresses]
+    """Return what cells show: a number, a text, None, or "!" and the number of an error."""
+    return [shown(at(number, address)) for address in addresses]
 
 
 def shown(cell):
@@ -172,13 +191,23 @@ def shown(cell):
 
 
 def block(number, address):
-    """Return the values of a block of cells: rows of numbers and texts; an error is None."""
-    return [list(row) for row in BOOKS[number].Sheets[0].getCellRangeByName(address).getDataArray()]
+    """Return what the cells of a block show, row by row."""
+    cells = at(number, address)
+    rows, columns = cells.Rows.getCount(), cells.Columns.getCount()
+    return [[shown(cells.getCellByPosition(c, r)) for c in range(columns)] for r in range(rows)]
+
+
+def blocks(number, addresses):
+    return [block(number, address) for address in addresses]
+
+
+def contents(number, address):
+    """Return the values of a block of cells, with None for a blank; an error has no value, and is a blank too."""
+    return [[None if value == "" else value for value in row] for row in at(number, address).getDataArray()]
 
 
 def formulas(number, addresses):
-    sheet = BOOKS[number].Sheets[0]
-    return [sheet.getCellRangeByName(address).getFormula() for address in addresses]
+    return [at(number, address).getFormula() for address in addresses]
 
 
 def recalculate(number):

@@ -1,14 +1,17 @@
 """The formulas of a Calc document: which calls of a function they hold, and with which blank cells.
 
 Only texts of formulas and contents of input cells are read, never a result: asking for one in the middle of a
-recalculation would start another. What was read is forgotten at every change of the document.
+recalculation would start another. What was read serves one recalculation. Calc computes some cells before it
+tells of the change that made it do so; hence it is also forgotten after a pause, and looked at again before use.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from functools import partial
+from time import monotonic
 from typing import Any
 
 import unohelper
@@ -26,13 +29,30 @@ _FEW_BLOCKS = 64
 _LARGEST_BLOCK = 1_000_000
 """Calc takes long to hand over thousands of small blocks, and much memory for one with millions of cells."""
 
+_SHORTEST_PAUSE = 0.02  # seconds
+_MOST_LOOKED_AT = 64
+"""Calls that agree in every value and are looked at one by one; of more, only where the sheets have blanks."""
+
 _NAME = re.compile(r"[^\W\d][\w.]*")
 
 Places = frozenset[int]
 """Places of arguments in a call, from 0."""
 
-Calls = dict[tuple[bool, ...], dict[tuple[Any, ...], set[Places]]]
-"""Calls of one function: which arguments are known -> their values -> which of them are blank cells."""
+
+@dataclass(frozen=True)
+class Site:
+    """A call in a formula: the cell it stands in, its text, the cells that are arguments, and which are blank."""
+
+    sheet: str
+    column: int
+    row: int
+    text: str
+    cells: tuple[tuple[int, Cell], ...]
+    blank: Places
+
+
+Calls = dict[tuple[bool, ...], dict[tuple[Any, ...], list[Site]]]
+"""Calls of one function: which arguments are known -> their values -> the calls."""
 
 
 class Sheet:
@@ -40,6 +60,10 @@ class Sheet:
 
     def __init__(self, sheet: Any, contents: int = CONTENTS) -> None:
         """Read the cells that hold something of these kinds."""
+        self.sheet = sheet
+        self.contents = contents
+        filled = sheet.queryContentCells(contents)
+        self.places: str = filled.RangeAddressesAsString
         self.blocks = [
             (
                 area.StartColumn,
@@ -48,8 +72,13 @@ class Sheet:
                     area.StartColumn, area.StartRow, area.EndColumn, area.EndRow
                 ).getFormulaArray(),
             )
-            for area in _areas(sheet.queryContentCells(contents).RangeAddresses)
+            for area in _areas(filled.RangeAddresses)
         ]
+
+    def is_as_read(self) -> bool:
+        """Whether the same cells hold something as when the sheet was read."""
+        places: str = self.sheet.queryContentCells(self.contents).RangeAddressesAsString
+        return places == self.places
 
     def text(self, column: int, row: int) -> str:
         """Return what a cell holds; "" for a blank one."""
@@ -60,13 +89,13 @@ class Sheet:
                     return found
         return ""
 
-    def formulas(self) -> Iterator[str]:
-        """Give the text of every formula."""
-        for _, _, rows in self.blocks:
-            for row in rows:
-                for text in row:
+    def formulas(self) -> Iterator[tuple[int, int, str]]:
+        """Give column, row and text of every formula."""
+        for first_column, first_row, rows in self.blocks:
+            for row, texts in enumerate(rows, first_row):
+                for column, text in enumerate(texts, first_column):
                     if text.startswith(("=", "{=")):
-                        yield text
+                        yield column, row, text
 
 
 def _areas(areas: Sequence[Any]) -> Sequence[Any]:
@@ -91,9 +120,15 @@ class Formulas(unohelper.Base, XModifyListener):  # type: ignore[misc]
         self.identity = identity
         self.sheets: dict[str, Sheet] = {}
         self.found: dict[str, Calls] = {}
+        self.asked = 0.0
+        self.pause = _SHORTEST_PAUSE
         document.addModifyListener(self)
 
     def modified(self, event: Any) -> None:
+        """Forget what was read."""
+        self.forget()
+
+    def forget(self) -> None:
         """Forget what was read."""
         self.sheets.clear()
         self.found.clear()
@@ -104,17 +139,46 @@ class Formulas(unohelper.Base, XModifyListener):  # type: ignore[misc]
 
     def blanks(self, spec: FunctionSpec, values: Sequence[Any], doubtful: Places) -> set[Places]:
         """Return which of the doubtful places are blank cells, in each call that agrees with the values."""
-        if self.document.hasControllersLocked() or self.document.isActionLocked():
-            self.modified(None)  # changes are told only when the lock ends
+        held_back = self.document.hasControllersLocked() or self.document.isActionLocked()
+        if held_back or monotonic() - self.asked > self.pause:
+            self.forget()
+        sites = self._agreeing(spec, values)
+        if not self._are_as_read(sites):
+            self.forget()
+            sites = self._agreeing(spec, values)
+        self.asked = monotonic()
+        return {site.blank & doubtful for site in sites}
+
+    def _agreeing(self, spec: FunctionSpec, values: Sequence[Any]) -> list[Site]:
+        """Return the calls whose known arguments have the given values."""
         if spec.name not in self.found:
+            started = monotonic()
             self.found[spec.name] = self._read(spec)
+            self.pause = max(_SHORTEST_PAUSE, 2 * (monotonic() - started))
         padded = [*values, *[None] * (len(sheet_arguments(spec)) - len(values))]
         keys = [_key(value) for value in padded]
-        agreeing: set[Places] = set()
-        for known, calls_by_key in self.found[spec.name].items():
-            key = tuple(k for k, is_known in zip(keys, known) if is_known)
-            agreeing |= {places & doubtful for places in calls_by_key.get(key, ())}
-        return agreeing
+        sites: list[Site] = []
+        for known, by_key in self.found[spec.name].items():
+            sites += by_key.get(tuple(key for key, is_known in zip(keys, known) if is_known), ())
+        return sites
+
+    def _are_as_read(self, sites: list[Site]) -> bool:
+        if len(sites) > _MOST_LOOKED_AT:
+            return all(sheet.is_as_read() for sheet in self.sheets.values())
+        return all(self._is_as_read(site) for site in sites)
+
+    def _is_as_read(self, site: Site) -> bool:
+        """Whether formula and blank cells of a call are still those that were read."""
+        if self._cell(site.sheet, site.column, site.row).getFormula() != site.text:
+            return False
+        return all(
+            (self._cell(cell.sheet or site.sheet, cell.column, cell.row).getType().value == "EMPTY")
+            == (place in site.blank)
+            for place, cell in site.cells
+        )
+
+    def _cell(self, sheet: str, column: int, row: int) -> Any:
+        return self.document.Sheets.getByName(sheet).getCellByPosition(column, row)
 
     def _read(self, spec: FunctionSpec) -> Calls:
         """Return every call of the function that the document holds."""
@@ -123,29 +187,35 @@ class Formulas(unohelper.Base, XModifyListener):  # type: ignore[misc]
         count = len(sheet_arguments(spec))
         for sheet in self.document.Sheets:
             named_cell = partial(self._named_cell, sheet)
-            for formula in self._sheet(sheet.Name).formulas():
-                if call not in formula.upper():
+            for column, row, text in self._sheet(sheet.Name).formulas():
+                if call not in text.upper():
                     continue
-                for arguments in calls(formula, spec.sheet_name, named_cell):
+                for arguments in calls(text, spec.sheet_name, named_cell):
                     read = [self._read_argument(sheet.Name, argument) for argument in arguments]
                     read += [(None, False)] * (count - len(read))
                     known = tuple(value is not OPEN for value, _ in read)
                     key = tuple(_key(value) for value, _ in read if value is not OPEN)
+                    cells = tuple((i, cell) for i, cell in enumerate(arguments) if isinstance(cell, Cell))
                     blank = frozenset(i for i, (_, is_blank) in enumerate(read) if is_blank)
-                    found.setdefault(known, {}).setdefault(key, set()).add(blank)
+                    site = Site(sheet.Name, column, row, text, cells, blank)
+                    found.setdefault(known, {}).setdefault(key, []).append(site)
         return found
 
     def _read_argument(self, sheet: str, argument: Argument) -> tuple[Any, bool]:
         """Return an argument as Calc hands it over, OPEN if that is not known; and whether it is a blank cell."""
         if not isinstance(argument, Cell):
             return argument, False
-        text = self._sheet(argument.sheet or sheet).text(argument.column, argument.row)
+        sheet = argument.sheet or sheet
+        text = self._sheet(sheet).text(argument.column, argument.row)
         if not text:
             return 0.0, True
+        if text.startswith(("=", "{=")):
+            return OPEN, False
         try:
             return float(text), False
-        except ValueError:  # a formula, a text, or a number that is written as a date or a percentage
-            return OPEN, False
+        except ValueError:  # a text, or a number that is written as a date or a percentage
+            cell = self._cell(sheet, argument.column, argument.row)
+            return (cell.getValue() if cell.getType().value == "VALUE" else cell.getString()), False
 
     def _sheet(self, name: str) -> Sheet:
         if name not in self.sheets:

@@ -52,7 +52,9 @@ def _is_own_format(document: Any) -> bool:
 
 def _has_unknown_names(document: Any) -> bool:
     """Whether a formula calls one of the functions by its plain name and Calc does not know it by that."""
-    return any(_UNKNOWN.search(text) for sheet in document.Sheets for text in Sheet(sheet, FORMULAS).formulas())
+    return any(
+        _UNKNOWN.search(text) for sheet in document.Sheets for _, _, text in Sheet(sheet, FORMULAS).formulas()
+    )
 
 
 def compile_again(document: Any) -> None:
