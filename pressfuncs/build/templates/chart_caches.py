@@ -36,11 +36,16 @@ def _stored(kind: str, reference: str, values: dict[str, Any]) -> str:
     points = "".join(
         f'<pt idx="{number}"><v>{escape(_text(value))}</v></pt>'
         for number, value in enumerate(cells)
-        if value is not None
+        if _belongs(kind, value)
     )
     form = "<formatCode>General</formatCode>" if kind == "num" else ""
     cache = f'<{kind}Cache>{form}<ptCount val="{len(cells)}"></ptCount>{points}</{kind}Cache>'
     return f"<{kind}Ref><f>{reference}</f>{cache}</{kind}Ref>"
+
+
+def _belongs(kind: str, value: Any) -> bool:
+    """Whether a value may be stored: of numbers, only numbers, or the app takes the file for damaged."""
+    return isinstance(value, (int, float)) if kind == "num" else value is not None
 
 
 def _cells(reference: str, values: dict[str, Any]) -> Iterator[Any]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from openpyxl.chart import BarChart, Reference, ScatterChart
+from openpyxl.chart.data_source import AxDataSource, StrRef
 from openpyxl.chart.layout import Layout, ManualLayout
 from openpyxl.chart.legend import Legend, LegendEntry
 from openpyxl.chart.marker import Marker
@@ -18,7 +19,6 @@ from openpyxl.chart.title import Title, title_maker
 from openpyxl.drawing.fill import ColorChoice, PatternFillProperties
 from openpyxl.drawing.line import LineProperties
 from openpyxl.drawing.text import CharacterProperties, Paragraph, ParagraphProperties
-from openpyxl.worksheet.worksheet import Worksheet
 
 INK, BLUE, ORANGE, GREEN, GREY, PALE = "1F2A30", "1F5A8A", "C0621A", "3B7D5E", "8A969C", "D5DCE0"
 _GRID = "E3E7E9"
@@ -133,8 +133,8 @@ def bars(
         else:
             added.graphicalProperties = GraphicalProperties(solidFill=bar.colour)
         added.graphicalProperties.line = LineProperties(solidFill=INK, w=int(0.75 * _EMU))
+        added.cat = AxDataSource(strRef=StrRef(f=names))  # words: apps refuse them among stored numbers
         chart.series.append(added)
-    chart.set_categories(Reference(range_string=names))
     _finish(chart, title, size)
     _axis(chart.x_axis, x_title)
     _axis(chart.y_axis, y_title)
@@ -146,11 +146,6 @@ def bars(
     if len(series) == 1:
         chart.legend = None
     return chart
-
-
-def place(sheet: Worksheet, chart: Any, cell: str) -> None:
-    """Put a chart on a sheet with its corner at a cell."""
-    sheet.add_chart(chart, cell)
 
 
 def _line(curve: Curve, number: int) -> Series:
@@ -168,13 +163,12 @@ def _line(curve: Curve, number: int) -> Series:
 
 
 def _label(name: str) -> SeriesLabel:
-    from openpyxl.chart.data_source import StrRef
-
     return SeriesLabel(strRef=StrRef(f=name)) if "!" in name else SeriesLabel(v=name)
 
 
 def _finish(chart: Any, title: str, size: tuple[float, float]) -> None:
     chart.width, chart.height = size
+    chart.varyColors = False
     chart.title = _title(title, 1200, bold=True)
     chart.legend = Legend(legendPos="b")
     chart.legend.overlay = False
@@ -183,8 +177,6 @@ def _finish(chart: Any, title: str, size: tuple[float, float]) -> None:
 
 
 def _title(text: str, size: int, bold: bool) -> Title:
-    from openpyxl.chart.data_source import StrRef
-
     look = CharacterProperties(sz=size, b=bold, solidFill=INK)
     if "!" in text:
         title = Title(tx=Text(strRef=StrRef(f=text)))
