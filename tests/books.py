@@ -259,5 +259,5 @@ def frozen_reason(
 
 def without_values(part: bytes) -> bytes:
     """Return a sheet part without types and stored values of cells: what must not change."""
-    part = re.sub(rb"<v(?: [^<>]*)?>[^<]*</v>|<v/>", b"", part)
+    part = re.sub(rb"<v(?: [^<>]*)?>[^<]*</v>|<v */>", b"", part)
     return re.sub(rb'(<c [^<>]*?) t="[a-zA-Z]+"', rb"\1", part)

@@ -1,0 +1,86 @@
+"""The words, rows and JSON of a report, from outcomes made by hand."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from pressfuncs.batch.recalc import Change, Disagreement, Failing, Frozen, Outcome
+from pressfuncs.batch.report import FileResult, closing_table, csv_report, headline, json_report, text_report
+from pressfuncs.errors import CellError
+
+PATH = Path("register.xlsx")
+
+
+def change(number: int, before: object = 1.0) -> Change:
+    return Change("Dies", f"A{number}", before, 2.0)
+
+
+@pytest.mark.parametrize(
+    ("outcome", "check", "words"),
+    [
+        (Outcome(PATH), False, "holds no PF functions to refresh"),
+        (Outcome(PATH, calls=2), False, "already up to date"),
+        (Outcome(PATH, calls=2), True, "up to date"),
+        (Outcome(PATH, calls=2, changes=[change(1)]), False, "1 stored result refreshed"),
+        (Outcome(PATH, calls=2, changes=[change(1), change(2)]), True, "2 stored results out of date"),
+    ],
+)
+def test_the_headline_says_what_happened(outcome: Outcome, check: bool, words: str) -> None:
+    assert headline(outcome, check) == words
+
+
+def test_long_lists_are_cut_in_the_text_and_whole_elsewhere() -> None:
+    frozen = [Frozen("Dies", f"A{row}", "it is a data table") for row in range(1, 31)]
+    result = FileResult(PATH, Outcome(PATH, frozen=frozen))
+    lines = list(text_report(result, False))
+    assert "kept as stored (30):" in lines[1]
+    assert lines[-1].strip() == "and 18 more (--json or --report FILE lists all)"
+    assert len(lines) == 2 + 12 + 1
+    assert len(json.loads(json_report([result], False))["files"][0]["frozen"]) == 30
+    assert len(csv_report([result]).splitlines()) == 31
+
+
+def test_nothing_stored_before_is_said() -> None:
+    outcome = Outcome(PATH, calls=1, changes=[change(1, None)])
+    assert any("nothing was stored before" in line for line in text_report(FileResult(PATH, outcome), False))
+    outcome = Outcome(PATH, calls=1, changes=[change(1, None)], compared=1)
+    assert not any("nothing was stored" in line for line in text_report(FileResult(PATH, outcome), False))
+
+
+def test_every_kind_of_value_is_shown() -> None:
+    pairs = [(None, 1.0), ("a", 0.1 + 0.2), (True, CellError("#N/A")), (1e-7, "b")]
+    found = [Disagreement("Dies", f"A{i}", a, b, ("SUM",)) for i, (a, b) in enumerate(pairs)]
+    text = "\n".join(text_report(FileResult(PATH, Outcome(PATH, disagreements=found)), False))
+    assert "stored nothing, computed 1  (SUM)" in text
+    assert 'stored "a", computed 0.3' in text
+    assert "stored True, computed #N/A" in text
+    assert 'stored 1e-07, computed "b"' in text
+
+
+def test_counts_of_what_is_kept_are_named() -> None:
+    text = "\n".join(text_report(FileResult(PATH, Outcome(PATH, volatile=2, left_alone=3)), False))
+    assert "2 volatile formulas" in text
+    assert "3 formulas that cannot be computed here and have nothing to do with PF" in text
+
+
+def test_the_closing_table_has_a_line_a_file() -> None:
+    failing = Failing("Dies", "A1", "PF_X", "#NUM!", "because")
+    outcome = Outcome(PATH, changes=[change(1)], failing=[failing], not_refreshed=[("Dies", "B1")])
+    lines = list(
+        closing_table([FileResult(PATH, outcome), FileResult(Path("b.xlsx"), refusal="is damaged")], True)
+    )
+    assert lines[0].split() == ["file", "out", "of", "date", "errors", "kept", "differ"]
+    assert lines[1].split() == ["register.xlsx", "1", "1", "1", "0", "not", "complete"]
+    assert lines[2].split() == ["b.xlsx", "-", "-", "-", "-", "refused"]
+
+
+def test_a_refusal_is_in_every_report() -> None:
+    result = FileResult(PATH, refusal="is damaged")
+    assert list(text_report(result, False)) == ["register.xlsx: is damaged"]
+    assert json.loads(json_report([result], False))["files"] == [
+        {"file": "register.xlsx", "refused": "is damaged"}
+    ]
+    assert "refused" in csv_report([result])
