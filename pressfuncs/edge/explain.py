@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from pressfuncs.edge.call import compute, read_call, result_kind, shown, split_units
+from pressfuncs.edge.call import read_call, result_kind, shown, split_units
 from pressfuncs.edge.reading import PassedOn
+from pressfuncs.edge.steps import compute_with_steps
 from pressfuncs.errors import PressError
 from pressfuncs.limits import refuse_choice
 from pressfuncs.quantities import AnyKind, Text
@@ -38,7 +39,7 @@ def explanation(spec: FunctionSpec, given: Sequence[object]) -> list[str]:
     """Return the worked line and the source line of one call; one line that says why, where it fails."""
     try:
         system, values = read_call(spec, given)
-        result = compute(spec, values)
+        result, steps = compute_with_steps(spec, values)
         answer = shown(spec, result, values, system)
         kind = result_kind(spec, values)
     except PassedOn as passed:
@@ -51,7 +52,8 @@ def explanation(spec: FunctionSpec, given: Sequence[object]) -> list[str]:
         answer = f"{len(answer)} rows"
     elif not isinstance(answer, str):
         answer = kind.show(float(result), system)
-    work = f"{spec.docs.formula}, with {inputs}: {answer}" if inputs else f"{spec.docs.formula}: {answer}"
+    between = "".join(f"; {name.replace('_', ' ')} {kind.show(float(v), system)}" for name, kind, v in steps)
+    work = f"{spec.docs.formula}, with {inputs}{between}: {answer}" if inputs else f"{spec.docs.formula}: {answer}"
     return [_one_line(work), _one_line(f"Source: {spec.citation_of(values)}")]
 
 

@@ -298,7 +298,7 @@ def outside_setback(angle: Angle, radius: Length, thickness: Length, measured: A
     within(0.0, PI, angle=angle)
     not_negative(radius=radius)
     positive(thickness=thickness)
-    turned = _bend_angle(angle, measured)
+    turned: Angle = _bend_angle(angle, measured)
     require(
         turned <= PI * 170 / 180,
         "angle {angle} folds the sheet too far: the outer faces meet nowhere near, use tangent lengths",
@@ -329,7 +329,7 @@ def bend_deduction(
     not_negative(radius=radius)
     positive(thickness=thickness)
     share(k_factor=k_factor)
-    turned = _bend_angle(angle, measured)
+    turned: Angle = _bend_angle(angle, measured)
     require(
         turned <= PI * 170 / 180,
         "angle {angle} folds the sheet too far: the outer faces meet nowhere near, use tangent lengths",

@@ -61,7 +61,7 @@ def adjustment_needed(
     """
     _check_heights(die_height, press_shut_height, bolster, spacer)
     not_negative(adjustment=adjustment)
-    margin = _margin(die_height, press_shut_height, bolster, spacer)
+    margin: Length = _margin(die_height, press_shut_height, bolster, spacer)
     require(margin >= 0, "the die is too tall by {excess}", excess=(-margin, LENGTH))
     gap = settle(margin - adjustment, press_shut_height)
     require(gap <= 0, "the die is too short by {gap}: put in a spacer of at least that", gap=(gap, LENGTH))
@@ -115,7 +115,7 @@ def spacer_needed(
     """
     _check_heights(die_height, press_shut_height, bolster, 0.0 * die_height)
     not_negative(adjustment=adjustment)
-    margin = _margin(die_height, press_shut_height, bolster, 0.0 * die_height)
+    margin: Length = _margin(die_height, press_shut_height, bolster, 0.0 * die_height)
     return maximum(settle(margin - adjustment, press_shut_height), 0.0) + minimum(margin, 0.0)
 
 
@@ -139,7 +139,7 @@ def closed_height_fit(
     """
     _check_heights(die_height, press_shut_height, bolster, spacer)
     not_negative(adjustment=adjustment)
-    margin = _margin(die_height, press_shut_height, bolster, spacer)
+    margin: Length = _margin(die_height, press_shut_height, bolster, spacer)
     gap = settle(margin - adjustment, press_shut_height)
     if margin < 0:
         if spacer + margin >= 0:

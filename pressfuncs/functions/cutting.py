@@ -94,7 +94,7 @@ def relieved_shearing_force(
     share(penetration=penetration)
     not_negative(relief=relief)
     one_of(("ratio", "smooth"), model=model)
-    depth = penetration * thickness
+    depth: Length = penetration * thickness
     if model == "smooth":
         return force * (depth / (depth + relief))
     return force * (depth / maximum(relief, depth))
@@ -122,7 +122,7 @@ def relief_for_force(
     share(penetration=penetration)
     positive(target_force=target_force)
     one_of(("ratio", "smooth"), model=model)
-    depth = penetration * thickness
+    depth: Length = penetration * thickness
     if model == "smooth":
         return depth * maximum(force / target_force - 1.0, 0.0)
     return where(force <= target_force, 0.0 * depth, depth * (force / target_force))

@@ -123,9 +123,9 @@ def buckling_force(
     positive(second_moment=second_moment, area=area, free_length=free_length, yield_strength=yield_strength)
     one_of(EFFECTIVE_LENGTH, ends=ends)
     positive(modulus=modulus)
-    euler = PI**2 * modulus * second_moment / (area * (EFFECTIVE_LENGTH[ends] * free_length) ** 2)
-    johnson = yield_strength * (1.0 - yield_strength / (4.0 * euler))
-    return area * where(euler <= yield_strength / 2.0, euler, johnson)
+    euler_stress: Stress = PI**2 * modulus * second_moment / (area * (EFFECTIVE_LENGTH[ends] * free_length) ** 2)
+    johnson_stress: Stress = yield_strength * (1.0 - yield_strength / (4.0 * euler_stress))
+    return area * where(euler_stress <= yield_strength / 2.0, euler_stress, johnson_stress)
 
 
 @function(chapter="Die strength", source="shigley", place="columns with central loading, Euler and J. B. Johnson")
@@ -150,7 +150,7 @@ def round_punch_buckling_force(
     >>> round_punch_buckling_force(diameter=3, free_length=40, yield_strength=2000, ends="guided")
     9395.2
     """
-    second_moment = round_second_moment(diameter)
+    second_moment: SecondMoment = round_second_moment(diameter)
     return buckling_force(second_moment, PI / 4.0 * diameter**2, free_length, yield_strength, ends, modulus)
 
 
@@ -178,7 +178,7 @@ def rectangular_punch_buckling_force(
     >>> rectangular_punch_buckling_force(length=20, width=2, free_length=50, yield_strength=2000)
     2763.5
     """
-    second_moment = rectangle_second_moment(length, width)
+    second_moment: SecondMoment = rectangle_second_moment(length, width)
     return buckling_force(second_moment, length * width, free_length, yield_strength, ends, modulus)
 
 
@@ -209,7 +209,7 @@ def longest_free_length(
     positive(force=force, second_moment=second_moment, area=area, yield_strength=yield_strength)
     one_of(EFFECTIVE_LENGTH, ends=ends)
     positive(modulus=modulus)
-    stress = force / area
+    stress: Stress = force / area
     require(
         stress < yield_strength,
         "force {force} brings {stress}, not below the yield strength {yield_strength}: no length is short enough",

@@ -43,7 +43,7 @@ def cup_blank_diameter(cup_diameter: Length, height: Length, corner_radius: Leng
     not_negative(corner_radius=corner_radius)
     require(corner_radius <= cup_diameter / 2, CORNER_RULE, corner_radius=corner_radius, cup_diameter=cup_diameter)
     require(corner_radius <= height, HEIGHT_RULE, corner_radius=corner_radius, height=height)
-    flat = cup_diameter - 2 * corner_radius
+    flat: Length = cup_diameter - 2 * corner_radius
     corner = 2 * PI * corner_radius * flat + 8 * corner_radius * corner_radius
     return sqrt(flat * flat + corner + 4 * cup_diameter * (height - corner_radius))
 
@@ -315,7 +315,7 @@ def blank_holder_force(
     )
     not_negative(die_radius=die_radius)
     share(pressure_share=pressure_share)
-    opening = cup_diameter + 2.2 * thickness + 2 * die_radius
+    opening: Length = cup_diameter + 2.2 * thickness + 2 * die_radius
     require(
         blank_diameter > opening,
         "blank_diameter {blank_diameter} leaves nothing to hold: cup_diameter {cup_diameter}, sheet and"

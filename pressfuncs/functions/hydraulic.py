@@ -343,5 +343,6 @@ def hydraulic_cycle_time(
         approach_distance=approach_distance,
         press_distance=press_distance,
     )
-    moving = approach_distance / approach_speed + press_distance / press_speed + return_distance / return_speed
-    return moving + dwell + valve_time
+    way_down: Time = approach_distance / approach_speed + press_distance / press_speed
+    way_back: Time = return_distance / return_speed
+    return way_down + way_back + dwell + valve_time

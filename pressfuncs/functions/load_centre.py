@@ -32,9 +32,9 @@ def load_centre(forces: Forces, positions: Lengths) -> Length:
         forces=(len(forces), None),
         positions=(len(positions), None),
     )
-    total = sum(forces)
-    require(total > 0, "the forces are all 0, so there is no load centre")
-    return sum(force * position for force, position in zip(forces, positions)) / total
+    total_force: Force = sum(forces)
+    require(total_force > 0, "the forces are all 0, so there is no load centre")
+    return sum(force * position for force, position in zip(forces, positions)) / total_force
 
 
 @function(chapter="Load centre", source="derived", place="sum of moments over sum of forces")
