@@ -12,7 +12,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from pressfuncs._version import __version__
 from pressfuncs.hosts.calc.signatures import IDENTIFIER
 
 PLACES = (
@@ -154,42 +153,3 @@ def _sentence(output: str, action: str) -> str:
             f"LibreOffice would not {action} the extension ({why}): close it, and run again with the rights for it"
         )
     return f"LibreOffice would not {action} the extension: {why}"
-
-
-@dataclass(frozen=True)
-class Finding:
-    """One thing that was looked at: whether it is in order, and what was found, with the cure if it is not."""
-
-    good: bool
-    text: str
-
-
-def findings(unopkg: Path | None = None, options: Sequence[str] = ()) -> list[Finding]:
-    """Look at the LibreOffice of this computer: is it there, has it the extension, does a formula compute?"""
-    try:
-        office = Office(find_office(unopkg).unopkg, options)
-    except OfficeRefused as refused:
-        return [Finding(False, str(refused))]
-    found = [Finding(True, f"LibreOffice: {office.unopkg}")]
-    versions = {}
-    for whose, all_users in (("this user", False), ("all users", True)):
-        try:
-            versions[whose] = office.installed(all_users)
-        except OfficeRefused:  # root has no extensions of its own
-            continue
-    installed = {whose: version for whose, version in versions.items() if version is not None}
-    if not installed:
-        return [*found, Finding(False, "the extension is not installed: run 'pressfuncs connect calc'")]
-    for whose, version in installed.items():
-        cure = "" if version == __version__ else f", but this is {__version__}: run 'pressfuncs connect calc'"
-        found.append(Finding(not cure, f"extension for {whose}: pressfuncs {version}{cure}"))
-    formula, expected = SAMPLE
-    try:
-        result = office.sample()
-    except OfficeRefused as refused:
-        return [*found, Finding(False, str(refused))]
-    good = result is not None and abs(result - expected) < 1e-6 * expected
-    shown = (
-        "no number: start LibreOffice once, or install the extension again" if result is None else f"{result:.10g}"
-    )
-    return [*found, Finding(good, f"{formula} gives {shown}" + (" kN" if result is not None else ""))]
