@@ -27,7 +27,7 @@ MAY_IMPORT = [
     {"numpy"},
     set(),
     {"pint", "numpy"},
-    {"xlwings", "uno", "unohelper", "com", "openpyxl", "numpy", "formualizer"},
+    {"xlwings", "uno", "unohelper", "com", "openpyxl", "numpy", "formualizer", "python_calamine", "pyarrow"},
 ]
 """Packages from outside the standard library, by layer; the last layer may import everything."""
 

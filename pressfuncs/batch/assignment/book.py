@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
+from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 from openpyxl.chart import BarChart, Reference
 from openpyxl.chart.label import DataLabelList
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
@@ -43,6 +44,7 @@ _BOX = Border(bottom=Side("thin", _LINE))
 _WRAP = Alignment(wrap_text=True, vertical="top")
 _HEAD_WRAP = Alignment(wrap_text=True, vertical="center", horizontal="center")
 
+_LONGEST_TEXT = 32_767  # characters that a cell holds
 _NUMBER = "#,##0.##"
 _MARGIN = "+#,##0.0##;-#,##0.0##;0"
 
@@ -74,7 +76,9 @@ def write_book(
     Raises:
         Refused: the workbook would have more rows than a sheet holds, or cannot be written.
     """
-    if len(result.dies) * min(result.top, len(result.presses)) >= LAST_ROW - 1:
+    troubles = len(result.dies.troubles) + len(result.presses.troubles)
+    longest = max(len(result.dies) * min(result.top, len(result.presses)), len(result.dies), troubles)
+    if longest >= LAST_ROW:
         raise Refused("would have more rows than a sheet holds; write the pairs with --pairs FILE.csv", path)
     book = Workbook(write_only=True)
     _Writer(book, result, system, progress).write(options)
@@ -146,12 +150,14 @@ class _Writer:
 
     @staticmethod
     def cell(sheet: Any, value: Any, font: Font, **styles: Any) -> Any:
+        if isinstance(value, str):
+            value = ILLEGAL_CHARACTERS_RE.sub("\N{REPLACEMENT CHARACTER}", value)[:_LONGEST_TEXT]
         made = WriteOnlyCell(sheet, value=value)
         made.font = font
         for name, style in styles.items():
             setattr(made, name, style)
-        if isinstance(value, str) and value.startswith("="):
-            made.data_type = "s"  # a name that looks like a formula stays a name
+        if isinstance(value, str):
+            made.data_type = "s"  # a name that looks like a formula, or like an error, stays a name
         return made
 
     def overview(self, options: Sequence[tuple[str, str]]) -> None:

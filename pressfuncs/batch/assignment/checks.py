@@ -6,7 +6,7 @@ engine can run it on pieces of a register (see docs/scale.md).
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -16,6 +16,7 @@ import numpy as np
 from pressfuncs import functions as pf
 from pressfuncs.batch.assignment.demand import HYDRAULIC, MECHANICAL, UNKNOWN, Columns, known
 from pressfuncs.batch.assignment.registers import Floats
+from pressfuncs.functions._rounding import settle
 from pressfuncs.quantities import ENERGY, FORCE, LENGTH, MASS, NUMBER, STROKE_RATE, TORQUE, Kind
 
 Margin = Callable[[Columns, Columns, float], Floats]
@@ -38,48 +39,80 @@ class Check:
 
 
 def capacity(dies: Columns, presses: Columns) -> Floats:
-    """Return the force that each press gives at the height where each die works."""
-    shape = np.broadcast_shapes(dies["working_height"].shape, presses["rated_force"].shape)
-    by_rod = [
-        known(
-            pf.mechanical_capacity,
-            np.where(presses["press_kind"] == MECHANICAL, presses["rated_force"], np.nan),
-            presses["rated_height"],
-            presses["stroke"],
-            presses[rod],
-            dies["working_height"],
+    """Return the force that each press gives at the height where each die works; NaN where it is not known.
+
+    Above its rated height only a plain crank is known to follow the library's curve.
+    """
+    mechanical = np.where(presses["press_kind"] == MECHANICAL, presses["rated_force"], np.nan)
+    crank = np.where(presses["plain_crank"] == 1.0, mechanical, np.nan)
+    height = dies["working_height"]
+    given = presses["rod_short"] == presses["rod_long"]
+    by_short, by_long = (
+        known(pf.mechanical_capacity, rated, presses["rated_height"], presses["stroke"], rod, height)
+        for rated, rod in (
+            (crank, presses["rod_short"]),
+            (np.where(given, np.nan, crank), presses["rod_long"]),  # of a rod that is given, once is enough
         )
-        for rod in ("rod_short", "rod_long")
-    ]
+    )
+    by_crank = np.where(given, by_short, np.minimum(by_short, by_long))
+    low = _difference(presses["rated_height"], height) >= 0
+    other = np.where(low & (presses["plain_crank"] == 0.0), mechanical, np.nan)
     hydraulic = np.where(presses["press_kind"] == HYDRAULIC, presses["rated_force"], np.nan)
-    lower: Floats = np.minimum(*by_rod)
-    return np.where(np.isnan(hydraulic), lower, np.broadcast_to(hydraulic, shape))
+    return np.fmax(np.fmax(by_crank, other), hydraulic)  # at most one of the three is known
 
 
 def running_rate(dies: Columns, presses: Columns) -> Floats:
     """Return the strokes of a pair: the slower of what the die stands and the press gives."""
-    slower: Floats = np.fmin(dies["stroke_rate"], presses["rate_high"])
-    return slower
+    slower: Floats = np.minimum(dies["stroke_rate"], presses["rate_high"])
+    return np.where(np.isnan(dies["stroke_rate"]), presses["rate_high"], slower)
+
+
+def available_energy(dies: Columns, presses: Columns) -> Floats:
+    """Return the energy that a press gives at the rate of a pair: a flywheel's goes with its speed squared."""
+    rate, lowest, highest = running_rate(dies, presses), presses["rate_low"], presses["rate_high"]
+    slower = np.where((lowest < highest) & (rate < highest), rate / highest, 1.0)
+    return presses["energy"] * slower * slower
+
+
+def _failing_at_least(margin: Floats, bound: Floats) -> Floats:
+    """Return the margin; where it is not known, what it cannot exceed, if that alone fails."""
+    return np.where(np.isnan(margin) & (bound < 0), bound, margin)
+
+
+def _difference(most: Floats, wanted: Floats) -> Floats:
+    """Return what is left of `most`; exactly 0 where only float noise is."""
+    settled: Any = settle
+    left: Floats = settled(most - wanted, np.abs(most))
+    return left
 
 
 def _force(dies: Columns, presses: Columns, load_limit: float) -> Floats:
-    return known(pf.force_margin, dies["stroke_force"], capacity(dies, presses), np.float64(load_limit))
+    """No press gives more than its rating, at whatever height."""
+    margin = known(pf.force_margin, dies["stroke_force"], presses["capacity"], np.float64(load_limit))
+    return _failing_at_least(margin, _difference(presses["rated_force"] * load_limit, dies["stroke_force"]))
 
 
 def _working_height(dies: Columns, presses: Columns, load_limit: float) -> Floats:
-    return presses["stroke"] - dies["working_height"]
+    return _difference(presses["stroke"], dies["working_height"])
 
 
 def _energy(dies: Columns, presses: Columns, load_limit: float) -> Floats:
-    return known(pf.energy_margin, dies["energy"], presses["energy"])
+    """Where the energy of a die is not known, the whole force over the working height is more than enough."""
+    available = available_energy(dies, presses)
+    most = known(pf.energy_margin, dies["stroke_force"] * dies["working_height"], available)
+    margin = known(pf.energy_margin, dies["energy"], available)
+    return np.where(np.isnan(margin) & (most >= 0), most, margin)
 
 
 def _snap_through(dies: Columns, presses: Columns, load_limit: float) -> Floats:
-    return presses["snap_through"] - dies["reverse_force"]
+    return _difference(presses["snap_through"], dies["reverse_force"])
 
 
 def _closed_height(dies: Columns, presses: Columns, load_limit: float) -> Floats:
-    return known(pf.closed_height_margin, dies["die_height"], presses["shut_height"], presses["bolster"])
+    """A bolster only takes height away."""
+    margin = known(pf.closed_height_margin, dies["die_height"], presses["shut_height"], presses["bolster"])
+    room = presses["shut_height"] - np.nan_to_num(presses["bolster"])
+    return _failing_at_least(margin, _difference(room, dies["die_height"]))
 
 
 def _adjustment(dies: Columns, presses: Columns, load_limit: float) -> Floats:
@@ -96,21 +129,28 @@ def _opening(dies: Columns, presses: Columns, load_limit: float) -> Floats:
 
 
 def _stroke(dies: Columns, presses: Columns, load_limit: float) -> Floats:
-    return presses["stroke"] - dies["stroke_needed"]
+    return _difference(presses["stroke"], dies["stroke_needed"])
 
 
 def _bed(dies: Columns, presses: Columns, load_limit: float) -> Floats:
-    return known(pf.bed_margin, presses["bed_length"], presses["bed_width"], dies["die_length"], dies["die_width"])
+    clamps = presses["clamping_length"], presses["clamping_width"]
+    room = presses["bed_length"], presses["bed_width"]
+    return _fits(pf.bed_margin, room, (dies["die_length"], dies["die_width"]), clamps)
 
 
 def _slide_face(dies: Columns, presses: Columns, load_limit: float) -> Floats:
-    return known(
-        pf.slide_face_margin,
-        presses["slide_length"] + 2 * presses["overhang"],
-        presses["slide_width"] + 2 * presses["overhang"],
-        dies["upper_die_length"],
-        dies["upper_die_width"],
-    )
+    room = tuple(presses[name] + 2 * presses["overhang"] for name in ("slide_length", "slide_width"))
+    return _fits(pf.slide_face_margin, room, (dies["upper_die_length"], dies["upper_die_width"]))
+
+
+def _fits(
+    function: Callable[..., Any], room: Sequence[Floats], die: Sequence[Floats], clamps: Sequence[Floats] = ()
+) -> Floats:
+    """A die that is too large one way does not fit, whatever its other size is."""
+    margin = known(function, *room, *die, *clamps)
+    taken = clamps or [np.zeros((1, 1))] * 2
+    each = [_difference(most, size + 2 * clamp) for most, size, clamp in zip(room, die, taken)]
+    return _failing_at_least(margin, np.fmin(*each))
 
 
 def _off_centre(dies: Columns, presses: Columns, load_limit: float) -> Floats:
@@ -118,11 +158,11 @@ def _off_centre(dies: Columns, presses: Columns, load_limit: float) -> Floats:
 
 
 def _mass(dies: Columns, presses: Columns, load_limit: float) -> Floats:
-    return presses["mass_limit"] - dies["mass"]
+    return _difference(presses["mass_limit"], dies["mass"])
 
 
 def _upper_mass(dies: Columns, presses: Columns, load_limit: float) -> Floats:
-    return presses["upper_mass_limit"] - dies["upper_mass"]
+    return _difference(presses["upper_mass_limit"], dies["upper_mass"])
 
 
 def _shank(dies: Columns, presses: Columns, load_limit: float) -> Floats:
@@ -130,26 +170,28 @@ def _shank(dies: Columns, presses: Columns, load_limit: float) -> Floats:
 
 
 def _rate(dies: Columns, presses: Columns, load_limit: float) -> Floats:
-    return dies["stroke_rate"] - presses["rate_low"]
+    return _difference(dies["stroke_rate"], presses["rate_low"])
 
 
 def _kind(dies: Columns, presses: Columns, load_limit: float) -> Floats:
-    same = np.where(dies["press_kind"] == presses["press_kind"], 0.0, -1.0)
-    return np.where(presses["press_kind"] == UNKNOWN, np.nan, same)
+    """A kind that is not written, or not understood, is neither the one nor the other."""
+    wanted, given = dies["kind_wanted"], presses["press_kind"]
+    unclear = np.isnan(wanted) | np.isnan(given) | (given == UNKNOWN)
+    return np.where(unclear, np.nan, np.where(wanted == given, 0.0, -1.0))
 
 
 CHECKS = (
     Check("force", FORCE, "force at the working height", _force),
     Check(
         *("working_height", LENGTH, "working height within the stroke", _working_height),
-        lambda dies, presses: presses["press_kind"] == MECHANICAL,
+        lambda dies, presses: (presses["press_kind"] != HYDRAULIC) | ~np.isnan(dies["working_height"]),
     ),
     Check(
         "energy", ENERGY, "energy of a stroke", _energy, lambda dies, presses: presses["press_kind"] != HYDRAULIC
     ),
     Check(
         *("snap_through", FORCE, "snap-through", _snap_through),
-        lambda dies, presses: ~np.isnan(dies["cutting_force"]),
+        lambda dies, presses: dies["cuts"] == 1.0,
     ),
     Check("closed_height", LENGTH, "closed height", _closed_height),
     Check("adjustment", LENGTH, "slide adjustment and spacers", _adjustment),
@@ -173,7 +215,7 @@ CHECKS = (
     ),
     Check(
         *("kind", NUMBER, "kind of press", _kind),
-        lambda dies, presses: dies["press_kind"] != UNKNOWN,
+        lambda dies, presses: dies["kind_wanted"] != UNKNOWN,
     ),
 )
 """The checks in the order in which a failing one is named first."""
@@ -228,6 +270,7 @@ def pair_margins(dies: Columns, presses: Columns, load_limit: float = 0.8) -> Pa
     tall = {name: column[:, np.newaxis] for name, column in dies.items()}
     wide = {name: column[np.newaxis, :] for name, column in presses.items()}
     shape = (len(dies["die_height"]), len(presses["shut_height"]))
+    wide["capacity"] = np.broadcast_to(capacity(tall, wide), shape)
     margins = np.empty((len(CHECKS), *shape))
     applies = np.empty((len(CHECKS), *shape), dtype=bool)
     for number, check in enumerate(CHECKS):
@@ -242,7 +285,7 @@ def pair_margins(dies: Columns, presses: Columns, load_limit: float = 0.8) -> Pa
     return Pairs(
         margins,
         applies,
-        np.broadcast_to(capacity(tall, wide), shape),
+        wide["capacity"],
         np.broadcast_to(part_rate, shape),
         np.broadcast_to(known(pf.piece_cost, np.float64(0), press_time, setup), shape),
     )

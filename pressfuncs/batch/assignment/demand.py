@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable
 from typing import Any
 
@@ -10,31 +11,33 @@ import numpy as np
 from pressfuncs import functions as pf
 from pressfuncs.batch.assignment.registers import Floats, Register, Trouble
 from pressfuncs.errors import PressError
+from pressfuncs.quantities import FORCE
 
 Columns = dict[str, Floats]
 """A column table: every column of the same length, in core units, NaN where a figure is missing."""
 
 HYDRAULIC, MECHANICAL, UNKNOWN = 1.0, 2.0, 0.0
-_KINDS = {
-    HYDRAULIC: ("hydraulic",),
-    MECHANICAL: (
-        *("mechanical", "crank", "eccentric", "gapframe", "cframe", "straightside", "geared", "ungeared"),
-        *("obi", "knuckle", "link", "servo"),
-    ),
-}
+"""Kinds of press as numbers; UNKNOWN where none is written, NaN where another is."""
+
+_HYDRAULIC_WORDS = ("hydraulic",)
+_CRANK_WORDS = (
+    *("mechanical", "crank", "eccentric", "gapframe", "cframe", "straightside", "geared", "ungeared"),
+    *("obi", "flywheel"),
+)
+_OTHER_DRIVES = ("knuckle", "link", "toggle", "servo")  # mechanical, but their slide does not move as by a crank
 _RODS = (1.0, 50.0)  # of a rod that is not given, in strokes: shorter and longer than presses have
 
 DIE_COLUMNS = (
-    *("stroke_force", "cutting_force", "working_height", "energy", "reverse_force", "die_height", "die_length"),
-    *("die_width", "upper_die_length", "upper_die_width", "load_centre", "part_height", "lift", "punch_entry"),
-    *("stroke_needed", "mass", "upper_mass", "shank_diameter", "stroke_rate", "parts_per_stroke", "efficiency"),
-    *("quantity", "setup", "press_kind"),
+    *("stroke_force", "cutting_force", "cuts", "working_height", "energy", "reverse_force", "die_height"),
+    *("die_length", "die_width", "upper_die_length", "upper_die_width", "load_centre", "part_height", "lift"),
+    *("punch_entry", "stroke_needed", "mass", "upper_mass", "shank_diameter", "stroke_rate", "parts_per_stroke"),
+    *("efficiency", "quantity", "setup", "kind_wanted"),
 )
 PRESS_COLUMNS = (
-    *("press_kind", "rated_force", "rated_height", "stroke", "rod_short", "rod_long", "energy", "shut_height"),
-    *("adjustment", "bolster", "most_spacer", "bed_length", "bed_width", "slide_length", "slide_width"),
-    *("overhang", "shank_bore", "allowed_moment", "snap_through", "rate_low", "rate_high", "mass_limit"),
-    *("upper_mass_limit", "hourly_rate", "setup"),
+    *("press_kind", "plain_crank", "rated_force", "rated_height", "stroke", "rod_short", "rod_long", "energy"),
+    *("shut_height", "adjustment", "bolster", "most_spacer", "bed_length", "bed_width", "clamping_length"),
+    *("clamping_width", "slide_length", "slide_width", "overhang", "shank_bore", "allowed_moment", "snap_through"),
+    *("rate_low", "rate_high", "mass_limit", "upper_mass_limit", "hourly_rate", "setup"),
 )
 
 
@@ -44,6 +47,9 @@ def known(function: Callable[..., Any], *arguments: Any) -> Floats:
     shape = columns[0].shape
     flat = [column.ravel() for column in columns]
     good = np.logical_and.reduce([np.isfinite(column) for column in flat])
+    if good.all():
+        with contextlib.suppress(PressError):
+            return np.asarray(function(*flat)).reshape(shape)
     result = np.full(flat[0].size, np.nan)
     while good.any():
         try:
@@ -67,70 +73,129 @@ def first_given(*columns: Floats) -> Floats:
 
 
 def die_demand(dies: Register) -> Columns:
-    """Return what each die asks for; adds a note for materials that the table does not hold."""
-    thickness = dies.number("thickness")
-    strength = first_given(dies.number("shear_strength"), _shear_strengths(dies))  # stated before looked up
-    cutting = first_given(
-        dies.number("cutting_force"), known(pf.shearing_force, dies.number("cut_length"), thickness, strength)
-    )
+    """Return what each die asks for; notes what contradicts itself, and materials that the table does not hold."""
+    number = dies.number
+    thickness, penetration, relief = number("thickness"), number("penetration"), number("relief")
+    strength = first_given(number("shear_strength"), _shear_strengths(dies))  # stated before looked up
+    square = known(pf.shearing_force, number("cut_length"), thickness, strength)
+    cuts, peak = _cut(dies, square)
+    full = np.fmax(peak, square)  # relief and stagger lower the peak, not stripping and energy
     stripping = first_given(
-        dies.number("stripping_force"),
-        known(pf.stripping_force, cutting, dies.number("stripping_share")),
-        np.zeros(len(dies)),
+        number("stripping_force"), known(pf.stripping_force, full, number("stripping_share")), np.zeros(len(dies))
     )
-    forming = dies.number("forming_force")
-    any_force = ~(np.isnan(cutting) & np.isnan(forming))
-    summed = known(
-        pf.stroke_force,
-        np.nan_to_num(cutting),
-        stripping,
-        np.zeros(len(dies)),
-        np.nan_to_num(forming),
-        np.nan_to_num(dies.number("pad_force")),
-    )
-    incomplete = np.isnan(cutting) & ~np.isnan(dies.number("cut_length"))  # it cuts, but how hard is not known
-    force = first_given(dies.number("stroke_force"), np.where(any_force & ~incomplete, summed, np.nan))
-    only_cuts = np.isnan(forming) & ~np.isnan(cutting)
-    energy = known(pf.cutting_energy, cutting, thickness, dies.number("penetration"))
-    upper_length, upper_width = dies.number("upper_die_length"), dies.number("upper_die_width")
+    forming, pad = np.nan_to_num(number("forming_force")), np.nan_to_num(number("pad_force"))
+    nothing = np.zeros(len(dies))
+    summed = known(pf.stroke_force, np.where(cuts, peak, 0.0), stripping, nothing, forming, pad)
+    summed = np.where(summed > 0, summed, np.nan)
+    only_cuts = cuts & (forming == 0) & ~np.isnan(peak)
+    lowered = (peak < square * (1 - 1e-9)) & np.isnan(relief)  # by relief or stagger, but nobody says how high
+    height = thickness + number("punch_entry") + np.nan_to_num(relief)
+    height = first_given(number("working_height"), np.where(only_cuts & ~lowered, height, np.nan))
+    energy = known(pf.cutting_energy, full, thickness, penetration) + stripping * height
+    spread = np.isnan(square) & (relief > 0)  # only the lowered peak is known: it acts over the relief as well
+    energy = energy + np.where(spread, full * np.nan_to_num(relief), 0.0)
+    upper_length, upper_width = number("upper_die_length"), number("upper_die_width")
     columns = {
-        "stroke_force": force,
-        "cutting_force": cutting,
-        "working_height": first_given(
-            dies.number("working_height"), np.where(only_cuts, thickness + dies.number("punch_entry"), np.nan)
-        ),
-        "energy": first_given(dies.number("energy"), np.where(only_cuts, energy, np.nan)),
-        "reverse_force": known(pf.snap_through_force, cutting, dies.number("reverse_share")),
-        "upper_die_length": first_given(upper_length, dies.number("die_length")),
-        "upper_die_width": first_given(upper_width, dies.number("die_width")),
-        "press_kind": _kinds(dies),
+        "stroke_force": _stroke_force(dies, summed, np.where(cuts, peak, 0.0)),
+        "cutting_force": peak,
+        "cuts": cuts.astype(float),
+        "working_height": height,
+        "energy": first_given(number("energy"), np.where(only_cuts & (pad == 0), energy, np.nan)),
+        "reverse_force": known(pf.snap_through_force, peak, number("reverse_share")),
+        "upper_die_length": first_given(upper_length, number("die_length")),
+        "upper_die_width": first_given(upper_width, number("die_width")),
+        "kind_wanted": _kinds(dies, "kind_wanted")[0],
     }
-    return {name: columns[name] if name in columns else dies.number(name) for name in DIE_COLUMNS}
+    return {name: columns[name] if name in columns else number(name) for name in DIE_COLUMNS}
+
+
+def _cut(dies: Register, square: Floats) -> tuple[np.ndarray[Any, np.dtype[np.bool_]], Floats]:
+    """Return which dies cut, and the peak of the cut: as stated, else lowered by the relief, else of square edges.
+
+    A die cuts unless something else is known to be its whole work: a forming force, and no sign of a cut.
+    """
+    number = dies.number
+    stated, forming = number("cutting_force"), number("forming_force")
+    signs = np.logical_or.reduce(
+        [number(name) > 0 for name in ("cut_length", "stripping_share", "stripping_force", "reverse_share")]
+    )
+    stated = np.where((stated == 0) & (number("cut_length") > 0), np.nan, stated)
+    lowered = known(
+        pf.relieved_shearing_force, square, number("thickness"), number("penetration"), number("relief")
+    )
+    peak = first_given(stated, lowered, square)
+    cuts = (peak > 0) | (np.isnan(peak) & (signs | ~(forming > 0)))
+    return cuts, np.where(peak > 0, peak, np.nan)
+
+
+def _stroke_force(dies: Register, summed: Floats, peak: Floats) -> Floats:
+    """Return the force of the stroke as stated, but never less than the largest of its parts."""
+    stated = dies.number("stroke_force")
+    parts = [peak, dies.number("forming_force"), dies.number("pad_force")]
+    largest = np.fmax.reduce([np.nan_to_num(part) for part in parts])
+    less = stated < largest * (1 - 1e-9)
+    for i in np.flatnonzero(less):
+        sentence = (
+            f"the force of the stroke is stated as {FORCE.show(float(stated[i]))}, and one of its parts alone as"
+            f" {FORCE.show(float(largest[i]))}: the larger one counts"
+        )
+        _note(dies, f"row {dies.rows[i]}", dies.ids[i], sentence)
+    return first_given(np.where(less, largest, stated), summed)
 
 
 def press_supply(presses: Register) -> Columns:
-    """Return what each press gives."""
+    """Return what each press gives; notes figures of a press that contradict each other."""
     number = presses.number
-    by_bore = known(
-        pf.hydraulic_capacity, number("bore"), number("pressure"), number("cylinders"), number("press_efficiency")
-    )
-    kinds = _kinds(presses)
-    kinds = np.where((kinds == UNKNOWN) & ~np.isnan(number("bore")), HYDRAULIC, kinds)
-    kinds = np.where((kinds == UNKNOWN) & ~np.isnan(number("rated_height")), MECHANICAL, kinds)
-    rated = np.where(kinds == HYDRAULIC, first_given(by_bore, number("rated_force")), number("rated_force"))
-    both = (kinds == HYDRAULIC) & ~np.isnan(by_bore) & ~np.isnan(number("rated_force"))
-    rated = np.where(both, np.minimum(by_bore, number("rated_force")), rated)
+    arguments = [number("bore"), number("pressure"), number("cylinders"), number("press_efficiency")]
+    by_bore = known(pf.hydraulic_capacity, *arguments)
+    kinds, plain_crank = _kinds(presses, "press_kind")
+    has_bore, has_height = ~np.isnan(number("bore")), ~np.isnan(number("rated_height"))
+    kinds = np.where((kinds == UNKNOWN) & has_bore & ~has_height, HYDRAULIC, kinds)
+    kinds = np.where((kinds == UNKNOWN) & has_height & ~has_bore, MECHANICAL, kinds)
+    plate = number("rated_force")
+    rated = np.where(kinds == HYDRAULIC, np.fmin(by_bore, plate), plate)
+    short, long = (first_given(number("rod"), number("stroke") * strokes) for strokes in _RODS)
+    shut_height = first_given(number("die_space"), number("shut_height"))
+    bolster = np.where(np.isnan(number("die_space")), number("bolster"), 0.0)
+    for i in np.flatnonzero((kinds == HYDRAULIC) & (by_bore > plate * 1.02)):
+        sentence = (
+            f"bore and pressure give {FORCE.show(float(by_bore[i]))}, the plate {FORCE.show(float(plate[i]))}: the"
+            " smaller one counts; never set the pressure above the plate"
+        )
+        _note(presses, f"row {presses.rows[i]}", presses.ids[i], sentence)
+    crank = np.where(kinds == MECHANICAL, plate, np.nan)
+    _note_refused(presses, pf.rated_torque, crank, number("rated_height"), number("stroke"), short)
+    _note_refused(presses, pf.closed_height_margin, shut_height, shut_height, bolster)
     columns = {
         "press_kind": kinds,
+        "plain_crank": plain_crank,
         "rated_force": rated,
-        "rod_short": first_given(number("rod"), number("stroke") * _RODS[0]),
-        "rod_long": first_given(number("rod"), number("stroke") * _RODS[1]),
+        "rod_short": short,
+        "rod_long": long,
         "energy": first_given(
             number("energy"), known(pf.usable_energy, number("flywheel_energy"), number("slowdown"))
         ),
+        "shut_height": shut_height,
+        "bolster": bolster,
         "snap_through": first_given(number("snap_through"), known(pf.snap_through_limit, rated)),
     }
     return {name: columns[name] if name in columns else number(name) for name in PRESS_COLUMNS}
+
+
+def _note(register: Register, place: str, name: str, sentence: str) -> None:
+    trouble = Trouble(register.kind, place, name, sentence)
+    if trouble not in register.troubles:
+        register.troubles.append(trouble)
+
+
+def _note_refused(register: Register, function: Callable[..., Any], *columns: Floats) -> None:
+    """Note each entry whose figures are all there and yet impossible together."""
+    there = np.logical_and.reduce([np.isfinite(column) for column in columns])
+    for i in np.flatnonzero(there & np.isnan(known(function, *columns))):
+        try:
+            function(*(float(column[i]) for column in columns))
+        except PressError as error:
+            _note(register, f"row {register.rows[i]}", register.ids[i], error.sentence("metric"))
 
 
 def _shear_strengths(dies: Register) -> Floats:
@@ -145,17 +210,29 @@ def _shear_strengths(dies: Register) -> Floats:
             found[name] = float(pf.material(name, "shear_strength"))
         except PressError as error:
             found[name] = np.nan
-            dies.troubles.append(Trouble("die", f'material "{name}"', "", error.sentence("metric")))
+            _note(dies, f'material "{name}"', "", error.sentence("metric"))
     return np.array([found[name] for name in names], dtype=float)
 
 
-def _kinds(register: Register) -> Floats:
-    """Return the press kind of each entry as a number; UNKNOWN where none, or another, is written."""
-    codes: dict[str, float] = {}
-    for text in dict.fromkeys(register.text("press_kind")):
+def _kinds(register: Register, field: str) -> tuple[Floats, Floats]:
+    """Return the kind of press of each entry as a number, and 1 where its slide is moved by a plain crank."""
+    codes: dict[str, tuple[float, float]] = {"": (UNKNOWN, 1.0)}
+    texts = register.text(field)
+    for text in dict.fromkeys(texts):
+        if text in codes:
+            continue
         word = "".join(letter for letter in text.casefold() if letter.isalnum())
-        codes[text] = next((code for code, words in _KINDS.items() if any(w in word for w in words)), UNKNOWN)
-        if text and codes[text] == UNKNOWN:
-            sentence = "is no kind of press that is known: write hydraulic or mechanical"
-            register.troubles.append(Trouble(register.kind, f'press kind "{text}"', "", sentence))
-    return np.array([codes[text] for text in register.text("press_kind")], dtype=float)
+        is_hydraulic, is_crank, is_other = (
+            any(known_word in word for known_word in words)
+            for words in (_HYDRAULIC_WORDS, _CRANK_WORDS, _OTHER_DRIVES)
+        )
+        if is_hydraulic and not is_crank:
+            codes[text] = (HYDRAULIC, 0.0)
+        elif (is_crank or is_other) and not is_hydraulic:
+            codes[text] = (MECHANICAL, 0.0 if is_other else 1.0)
+        else:
+            codes[text] = (np.nan, 0.0)
+            sentence = "is no kind of press that is known, or two: write hydraulic or mechanical"
+            _note(register, f'kind of press "{text}"', "", sentence)
+    both = np.array([codes[text] for text in texts], dtype=float).reshape(-1, 2)
+    return both[:, 0], both[:, 1]

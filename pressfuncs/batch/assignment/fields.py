@@ -20,7 +20,8 @@ REGISTERS = ("die", "press")
 _FILE = Path(__file__).parent / "fields.toml"
 _DRAWING_FILE = Path(__file__).parents[2] / "drawing" / "fields.toml"
 _PRICES = (quantities.HOURLY_RATE.dimension, quantities.MASS_PRICE.dimension)
-_PLAIN_WORDS = ("share", "parts", "pcs", "pieces", "-", "1")  # behind a heading, of a plain number
+_PLAIN_WORDS = ("share", "ratio", "parts", "pcs", "pc", "pieces", "ea", "each", "no", "-", "1")
+"""What stands in the place of a unit behind a heading of plain numbers."""
 _UNIT_BEHIND = re.compile(r"^(?P<name>.*?)\s*[\[(](?P<unit>[^\[\]()]*)[\])]\s*$", re.DOTALL)
 
 
@@ -31,6 +32,8 @@ class Heading:
     field: Argument
     unit: str
     factor: float
+    stated: bool
+    """the heading itself names the unit"""
 
 
 @cache
@@ -119,7 +122,7 @@ def read_own_headings(path: Path) -> dict[str, dict[str, str]]:
         if register not in REGISTERS or not isinstance(headings, dict):
             raise Refused(f'holds "{register}"; it may hold the tables [die] and [press]', path)
         for heading, name in headings.items():
-            if name not in fields(register):
+            if not isinstance(name, str) or name not in fields(register):
                 known = ", ".join(fields(register))
                 raise Refused(
                     f'heading "{heading}": there is no field "{name}" of a {register}; choose from {known}', path
@@ -149,26 +152,61 @@ def read_heading(text: str, register: str, system: str, own: Mapping[str, str]) 
         return _heading(register, known[plain(bracket["name"])], bracket["unit"].strip(), text, system)
     if plain(text) in known:
         return _heading(register, known[plain(text)], "", text, system)
-    name, comma, unit = text.rpartition(",") if "," in text else text.rpartition(" ")
-    if comma and plain(name) in known:
-        field = fields(register)[known[plain(name)]]
-        unit = unit.strip()
-        entry = units.table().get(field.kind.dimension, {"factors": _PLAIN_WORDS, "refused": ()})
-        if unit in entry["factors"] or unit in entry["refused"] or unit in _PLAIN_WORDS:
-            return _heading(register, field.name, unit, text, system)
+    for mark in (",", " "):
+        name, found, unit = text.rpartition(mark)
+        if found and plain(name) in known and is_unit(unit):
+            return _heading(register, known[plain(name)], unit.strip(), text, system)
     return None
 
 
-def _heading(register: str, name: str, unit: str, text: str, system: str) -> Heading:
+def is_unit(text: str) -> bool:
+    """Whether a text is a unit of any kind, or stands in the place of one; brackets around it do not matter.
+
+    >>> is_unit("[mm]"), is_unit("EUR/h"), is_unit("tons"), is_unit("wide")
+    (True, True, True, False)
+    """
+    unit = bare_unit(text)
+    price = "/" + unit.rpartition("/")[2]
+    return unit in _PLAIN_WORDS or any(
+        _spelled(spelling, entry) != "" or spelling in entry["refused"]
+        for entry in units.table().values()
+        for spelling in ((unit, price) if entry["name"] in ("price by mass", "hourly rate") else (unit,))
+    )
+
+
+def bare_unit(text: str) -> str:
+    """Return a unit without the brackets around it.
+
+    >>> bare_unit(" (mm) ")
+    'mm'
+    """
+    text = text.strip()
+    return text[1:-1].strip() if text[:1] in ("[", "(") and text[-1:] in ("]", ")") else text
+
+
+def _spelled(unit: str, entry: Mapping[str, Any]) -> str:
+    """Return how the units table spells a unit; headings in capitals write MM and KN. "" if it is not there."""
+    if unit in entry["factors"]:
+        return unit
+    alike = [spelling for spelling in entry["factors"] if spelling.upper() == unit]
+    return alike[0] if len(alike) == 1 else ""
+
+
+def _heading(register: str, name: str, unit: str, text: str, system: str) -> Heading | None:
     field = fields(register)[name]
-    if field.kind.dimension in _PRICES and "/" in unit:
-        unit = "/" + unit.partition("/")[2]  # "EUR/h": which money it is stays with the shop
-    if field.kind is TEXT:
-        return Heading(field, "", 1.0)
-    if not unit or unit in _PLAIN_WORDS or field.kind.dimension not in units.table():
-        return Heading(field, field.kind.unit(system), field.kind.factor(system))
-    examples = f"{field.kind.metric}, {field.kind.inch}".strip(", ")
+    kind = field.kind
+    if kind is TEXT:  # "Part [kg]" is no name of a part
+        return None if unit not in _PLAIN_WORDS and is_unit(unit) else Heading(field, "", 1.0, False)
+    if kind.dimension in _PRICES and "/" in unit:
+        unit = "/" + unit.rpartition("/")[2]  # "EUR/h": which money it is stays with the shop
+    if not unit or (unit in _PLAIN_WORDS and not kind.has_unit):
+        return Heading(field, kind.unit(system), kind.factor(system), bool(unit))
+    if kind.dimension not in units.table():
+        raise WrongUnit(f'heading "{text}": {name.replace("_", " ")} is a plain number', argument=name, value=unit)
+    if unit not in units.table()[kind.dimension]["refused"]:
+        unit = _spelled(unit, units.table()[kind.dimension]) or unit
+    examples = f"{kind.metric}, {kind.inch}".strip(", ") or "share"
     try:
-        return Heading(field, unit, units.factor_for(unit, field.kind.dimension, f'heading "{text}"', examples))
+        return Heading(field, unit, units.factor_for(unit, kind.dimension, f'heading "{text}"', examples), True)
     except WrongUnit as error:
         raise WrongUnit(error.rule, argument=name, value=unit) from error

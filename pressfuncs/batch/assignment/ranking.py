@@ -19,7 +19,7 @@ from pressfuncs.batch.assignment.registers import Register
 SUITABLE, PARTLY, NOT_SUITABLE = "suitable on paper", "partly checked", "not suitable"
 STATUSES = (SUITABLE, PARTLY, NOT_SUITABLE)
 
-_PAIRS_AT_ONCE = 100_000
+_PAIRS_AT_ONCE = 50_000  # arrays of this size stay near the processor
 
 Progress = Callable[[int], None]
 
@@ -162,8 +162,8 @@ def ranking(pairs: Pairs, supply: Columns, ids: list[str]) -> np.ndarray[Any, np
     last = np.inf
     keys = (
         np.broadcast_to(by_name, shape),
-        np.nan_to_num(np.broadcast_to(supply["rated_force"], shape), nan=last),
-        np.nan_to_num(pairs.cost, nan=last),
+        np.nan_to_num(np.broadcast_to(supply["rated_force"], shape), nan=last).astype(np.float32),
+        np.nan_to_num(pairs.cost, nan=last).astype(np.float32),  # costs that differ by float noise are equal
         statuses(pairs),
     )
     return np.lexsort(keys, axis=1)

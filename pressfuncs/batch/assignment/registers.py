@@ -6,24 +6,32 @@ missing (NaN), so that a check that needs it says "not checked".
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from openpyxl.utils import get_column_letter
 
-from pressfuncs.batch.assignment.fields import Heading, field_entry, fields, read_heading
-from pressfuncs.batch.assignment.sources import Grid, read_grids
+from pressfuncs.batch.assignment.fields import Heading, bare_unit, field_entry, fields, is_unit, read_heading
+from pressfuncs.batch.assignment.sources import Grid, plain_number, read_grids
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.edge.reading import PassedOn, read_one
 from pressfuncs.errors import PressError, WrongUnit
 from pressfuncs.quantities import TEXT
 from pressfuncs.registry import Argument
 
+_PERCENT = (
+    "is in percent by its heading, yet no figure is above 1: write shares under a heading without %, or percents;"
+    " the column is not used"
+)
+
 Floats = np.ndarray[Any, np.dtype[np.float64]]
 
 _HEADINGS_WITHIN = 30  # rows from the top in which the headings are looked for
+_NOT_GIVEN = ("", "-", "--", "\N{EN DASH}", "\N{EM DASH}", "n/a")  # written where there is nothing to write
 
 
 @dataclass(frozen=True)
@@ -106,7 +114,10 @@ def read_register(
         what = noun(kind)
         raise Refused(f'holds no {what} register: no row of headings with "{what}" and at least one figure', path)
     _, grid, row, headings = best
-    return _Reader(kind, path, grid, row, headings).read()
+    unit_row = _with_units_below(grid, row, headings, lambda text: _try_heading(text, kind, system, own or {}))
+    reader = _Reader(kind, path, grid, row, unit_row or headings)
+    reader.first += unit_row is not None
+    return reader.read()
 
 
 def _try_heading(cell: Any, kind: str, system: str, own: Mapping[str, str]) -> Heading | WrongUnit | None:
@@ -116,6 +127,37 @@ def _try_heading(cell: Any, kind: str, system: str, own: Mapping[str, str]) -> H
         return read_heading(cell, kind, system, own)
     except WrongUnit as error:
         return error
+
+
+def _with_units_below(
+    grid: Grid,
+    row: int,
+    headings: list[Heading | WrongUnit | None],
+    read: Callable[[str], Heading | WrongUnit | None],
+) -> list[Heading | WrongUnit | None] | None:
+    """Return the headings with the units of a second heading row; None if the next row holds no units.
+
+    A unit in the heading itself goes before; where the two differ the column is not used.
+    """
+    below = grid.cells[row + 1] if row + 1 < len(grid.cells) else []
+    words = {c: cell for c, cell in enumerate(below) if cell is not None and str(cell).strip()}
+    if not words or not all(isinstance(cell, str) and is_unit(cell) for cell in words.values()):
+        return None
+    known = [(c, heading) for c, heading in enumerate(headings) if isinstance(heading, Heading)]
+    if any(heading.field.name == "id" and words.get(c, "-") != "-" for c, heading in known):
+        return None  # an entry, whatever it is called
+    found = list(headings)
+    for c, heading in known:
+        if c not in words or heading.field.kind is TEXT:
+            continue
+        cell = words[c]
+        text, unit = str(grid.cells[row][c]), bare_unit(cell)
+        if not heading.stated:
+            found[c] = read(f"{text} [{unit}]")
+        elif unit != heading.unit:
+            sentence = f'heading "{text}" has the unit {heading.unit}, the row below it {unit}'
+            found[c] = WrongUnit(sentence, argument=heading.field.name, value=unit)
+    return found
 
 
 class _Reader:
@@ -142,21 +184,24 @@ class _Reader:
             if not text:
                 bad.setdefault(r, f"has no {noun(self.register.kind)} id")
             elif text in seen:
-                bad.setdefault(r, f'has the id "{text}" of row {self.grid.row_number(seen[text])} again')
+                bad.setdefault(r, f'has the id "{text}" of row {self.row_number(seen[text])} again')
             else:
                 seen[text] = r
             ids[r] = text
         found: dict[str, Any] = {}
-        for c, heading in columns.items():
+        for c, heading in list(columns.items()):
             field_ = heading.field
-            if field_.kind is TEXT:
+            if heading.unit == "%" and self.shares_for_percents(rows, c):
+                self.note(self.texts[c], _PERCENT)
+                del columns[c]
+            elif field_.kind is TEXT:
                 found[field_.name] = [self.text(r, c, field_, bad) for r in rows]
             else:
                 found[field_.name] = self.numbers(rows, c, heading, bad)
         good = [i for i, r in enumerate(rows) if r not in bad]
-        self.fill(rows, good, found, ids)
-        for r, sentence in bad.items():
-            place = f"row {self.grid.row_number(r)}"
+        self.fill(rows, good, columns, found, ids)
+        for r, sentence in sorted(bad.items()):
+            place = f"row {self.row_number(r)}"
             self.register.troubles.append(Trouble(self.register.kind, place, ids[r], sentence))
         return self.register
 
@@ -175,8 +220,17 @@ class _Reader:
                 taken[heading.field.name] = self.texts[c]
         return columns
 
+    def row_number(self, row: int) -> int:
+        return self.grid.row_numbers[row]
+
     def note(self, heading: str, sentence: str) -> None:
         self.register.troubles.append(Trouble(self.register.kind, f'column "{heading}"', "", sentence))
+
+    def own_name(self, heading: str, column: int) -> str:
+        """Return the name of a column that is carried through: no two are the same."""
+        letter = get_column_letter(self.grid.column_numbers[column])
+        heading = heading or f"column {letter}"
+        return heading if heading not in self.register.carried else f"{heading} ({letter})"
 
     def filled(self, row: int) -> bool:
         return any(cell is not None and cell != "" for cell in self.grid.cells[row])
@@ -187,27 +241,46 @@ class _Reader:
 
     def text(self, row: int, column: int, field_: Argument, bad: dict[int, str]) -> str:
         value = self.cell(row, column)
-        if value is None or value == "":
+        if value is None or (isinstance(value, str) and not value.strip()):
             return ""
         try:
             return str(read_one(self.named(field_, column), value, 1.0))
-        except PassedOn as passed:
-            bad.setdefault(row, f"{self.texts[column]} is the error {passed.error.code}")
-        except PressError as error:
-            bad.setdefault(row, error.sentence("metric"))
+        except (PassedOn, PressError) as error:
+            if field_.name == "part":  # no check looks at it
+                return ""
+            if isinstance(error, PassedOn):
+                bad.setdefault(row, f"{self.texts[column]} is the error {error.error.code}")
+            else:
+                bad.setdefault(row, error.sentence("metric"))
         return ""
 
     def cell(self, row: int, column: int) -> Any:
         cells = self.grid.cells[row]
         return cells[column] if column < len(cells) else None
 
+    def figure(self, row: int, column: int) -> Any:
+        """Return the cell of a figure: a number of a CSV file as a number, None where nothing is given."""
+        value = self.cell(row, column)
+        if value.__class__ is str:
+            if value.strip().casefold() in _NOT_GIVEN:
+                return None
+            if self.grid.plain_text:
+                number = plain_number(value, self.grid.decimal_comma)
+                return value if number is None else number
+        return value
+
+    def shares_for_percents(self, rows: list[int], column: int) -> bool:
+        """Whether a column of percents holds figures like 0.85 only: shares, shown as percents by their format."""
+        numbers = [value for r in rows if isinstance(value := self.figure(r, column), float)]
+        return any(numbers) and all(0 <= number <= 1 for number in numbers)
+
     def numbers(self, rows: list[int], column: int, heading: Heading, bad: dict[int, str]) -> Floats:
         values = np.full(len(rows), np.nan)
         range_ = field_range(self.register.kind, heading.field.name)
         named = self.named(heading.field, column)
         for i, r in enumerate(rows):
-            value = self.cell(r, column)
-            if value is None or value == "":
+            value = self.figure(r, column)
+            if value is None:
                 continue
             if value.__class__ is not float:
                 try:
@@ -220,6 +293,9 @@ class _Reader:
                     continue
             else:
                 value = value * heading.factor
+                if not math.isfinite(value):
+                    bad.setdefault(r, f"{self.texts[column]} is not a finite number")
+                    continue
             sentence = out_of_range(value, range_)
             if sentence:
                 bad.setdefault(r, f"{self.texts[column]} {sentence}, got {heading.field.kind.show(value)}")
@@ -227,16 +303,26 @@ class _Reader:
                 values[i] = value
         return values
 
-    def fill(self, rows: list[int], good: list[int], found: dict[str, Any], ids: dict[int, str]) -> None:
+    def fill(
+        self,
+        rows: list[int],
+        good: list[int],
+        columns: dict[int, Heading],
+        found: dict[str, Any],
+        ids: dict[int, str],
+    ) -> None:
         register = self.register
         register.ids = [ids[rows[i]] for i in good]
-        register.rows = [self.grid.row_number(rows[i]) for i in good]
-        for c, heading in enumerate(self.headings):
-            if isinstance(heading, Heading) and self.texts[c] not in register.headings.values():
-                register.headings.setdefault(heading.field.name, self.texts[c])
-                register.units.setdefault(heading.field.name, heading.unit)
-            elif heading is None and self.texts[c]:
-                register.carried[self.texts[c]] = [self.cell(rows[i], c) for i in good]
+        register.rows = [self.row_number(rows[i]) for i in good]
+        for c, heading in columns.items():
+            register.headings[heading.field.name] = self.texts[c]
+            register.units[heading.field.name] = heading.unit
+        for c in range(len(self.grid.column_numbers)):
+            if c not in columns:
+                values = [self.cell(rows[i], c) for i in good]
+                heading_text = self.texts[c] if c < len(self.texts) else ""
+                if heading_text or any(value is not None for value in values):
+                    register.carried[self.own_name(heading_text, c)] = values
         for name, column in found.items():
             if isinstance(column, np.ndarray):
                 register.numbers[name] = column[good]
@@ -264,4 +350,6 @@ def out_of_range(value: float, range_: str) -> str:
         return ""
     if range_ == "share":
         return "" if 0 < value <= 1 else "must be above 0 and at most 1 (85 % is 0.85)"
+    if range_ == "whole":
+        return "" if value >= 1 and value % 1 == 0 else "must be a whole number, 1 or more"
     return "must not be less than 0" if range_ == "may be 0" else "must be greater than 0"
