@@ -40,7 +40,7 @@ def relative(path: Path) -> str:
 
 
 def layer_of(part: str) -> int:
-    return next(number for number, parts in enumerate(LAYERS) if part in parts)
+    return next((number for number, parts in enumerate(LAYERS) if part in parts), len(LAYERS) - 1)
 
 
 def own_part(path: Path) -> str:
