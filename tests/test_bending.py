@@ -328,3 +328,15 @@ def test_one_sharp_bend_in_a_column_marks_its_row():
     with pytest.raises(Impossible) as refused:
         bend_k(np.array([1.0, 2.0]), 2.0, "din")
     assert refused.value.bad.tolist() == [True, False]
+
+
+def test_a_die_a_little_wider_than_the_sheet_is_taken():
+    assert smallest_die_opening(thickness=3, ratio=1.5) == 4.5
+
+
+def test_bend_is_taken_up_to_exactly_170_degrees():
+    for function, rest in ((outside_setback, ()), (bend_deduction, (0.33,))):
+        assert function(math.pi * 170 / 180, 3, 2, *rest) > 0
+        assert function(math.radians(169.5), 3, 2, *rest) > 0
+        with pytest.raises(Impossible, match="folds the sheet too far"):
+            function(math.radians(170.1), 3, 2, *rest)

@@ -266,3 +266,18 @@ def test_economic_lot_costs_least(yearly, setup, holding):
 def test_figures_without_meaning_are_refused(call, arguments):
     with pytest.raises(OutOfRange):
         call(*arguments)
+
+
+def test_mark_up_below_nothing_is_refused():
+    with pytest.raises(OutOfRange, match="margin must not be less than 0"):
+        quote_price(1.0, -0.1, "cost")
+
+
+def test_part_may_outweigh_its_strip_by_float_noise_only():
+    assert material_cost(0.3, 1.0, 0.1 + 0.2) == pytest.approx(0.3)
+    with pytest.raises(Impossible, match="more than"):
+        material_cost(0.3, 1.0, 0.3 * (1 + 1e-7))
+
+
+def test_one_operator_is_meant_when_left_blank():
+    assert press_cost(2.0, 60.0, 30.0) == press_cost(2.0, 60.0, 30.0, 1.0)

@@ -307,3 +307,18 @@ def test_one_impossible_draw_in_a_column_marks_its_row():
     with pytest.raises(Impossible) as refused:
         draw_ratio(np.array([138.0, 70.0]), 75.0)
     assert refused.value.bad.tolist() == [False, True]
+
+
+def test_blank_that_ends_with_the_corner_gives_a_cup_of_the_corner_alone():
+    assert cup_height(blank_diameter=23.57050192215499, cup_diameter=20.5, corner_radius=3) == 3
+
+
+def test_hundred_draws_are_the_most():
+    assert draws_needed(100, 100 * 0.99**99.5, [0.01]) == 100
+    with pytest.raises(Impossible, match="in 100 draws"):
+        draws_needed(100, 100 * 0.99**100.5, [0.01])
+
+
+def test_only_float_noise_is_no_further_draw():
+    assert draws_needed(100, 50 * (1 - 1e-12), [0.5]) == 1
+    assert draws_needed(100, 50 * (1 - 1e-7), [0.5]) == 2

@@ -248,3 +248,15 @@ def test_an_error_in_a_column_marks_its_rows():
     with pytest.raises(Impossible) as refused:
         piston_area(np.array([63.0, 80.0, 63.0]), np.array([40.0, 90.0, 63.0]))
     assert refused.value.bad.tolist() == [False, True, True]
+
+
+def test_losses_take_from_the_regenerative_force():
+    whole = regenerative_capacity(pressure=20, rod=100)
+    assert regenerative_capacity(pressure=20, rod=100, efficiency=0.9) == pytest.approx(0.9 * whole, rel=1e-12)
+
+
+def test_way_back_may_be_shorter_by_float_noise_only():
+    ways = (0.1, 1.0, 0.2, 1.0)
+    assert hydraulic_cycle_time(*ways, 0.3, 1.0) == pytest.approx(0.6)
+    with pytest.raises(Impossible, match="shorter"):
+        hydraulic_cycle_time(*ways, 0.3 * (1 - 1e-7), 1.0)

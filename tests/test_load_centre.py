@@ -111,3 +111,8 @@ def test_moment_is_force_times_distance_from_the_slide_centre():
     assert off_centre_moment(10, 5, 2) == 30
     assert off_centre_moment(10, -5, 2) == 70
     assert off_centre_moment(10, -5) == 50
+
+
+def test_no_forces_at_all_are_refused_for_that_reason():
+    with pytest.raises(Impossible, match="at least one"):
+        load_centre([], [])

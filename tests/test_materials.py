@@ -205,3 +205,9 @@ def test_spaces_around_a_unit_do_not_matter():
 
 def test_version_is_that_of_the_package():
     assert version() == __version__
+
+
+def test_unknown_unit_is_refused_with_no_more_than_three_near_ones():
+    with pytest.raises(WrongUnit) as refusal:
+        convert(1, "lbfin", "N")
+    assert str(refusal.value).partition("nearest: ")[2].count(",") == 2

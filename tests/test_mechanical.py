@@ -433,3 +433,26 @@ def test_a_rating_past_the_fastest_slide_is_not_exceeded_either():
     assert fastest_height(100, 400) < 49
     assert mechanical_capacity(1e6, 49.0, 100.0, 400.0, 50.0) == 1e6
     assert height_for_force(1e6, 49.0, 100.0, 400.0, 1e6) == 100.0
+
+
+def test_press_may_be_rated_up_to_exactly_half_of_its_stroke():
+    assert rated_torque(1000, 50, 100, 400) > 0
+    assert rated_torque(1000, 45, 100, 400) > 0
+    assert height_for_force(1000, 50, 100, 400, 1000) >= 50
+    assert height_for_force(1000, 45, 100, 400, 1000) >= 45
+    assert capacity_curve(1000, 50, 100, 400, 5)[1] == (50, 1000)
+    assert capacity_curve(1000, 45, 100, 400, 5)[1] == (45, 1000)
+
+
+def test_curve_is_given_for_a_short_connecting_rod():
+    assert capacity_curve(1000, 6, 100, 100, 5)[-1][0] == 100
+
+
+def test_rounding_at_the_top_gives_half_a_turn():
+    """The sine of the half angle comes out above 1 in the last digit for this press."""
+    assert crank_angle_at(152.6243830933066, 555.4144841893676, 152.6243830933066) == math.pi
+
+
+def test_flywheel_on_the_crankshaft_and_a_motor_without_losses_are_meant_when_left_blank():
+    assert flywheel_speed(rate=2) == flywheel_speed(rate=2, gear_ratio=1)
+    assert recovery_time(energy_taken=1e7, power=1e7) == recovery_time(energy_taken=1e7, power=1e7, efficiency=1)
