@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import zipfile
 from pathlib import Path
 
@@ -11,6 +12,7 @@ import pytest
 from click.testing import CliRunner, Result
 from lambda_engines import for_formulon
 from openpyxl import Workbook, load_workbook
+from openpyxl.utils.cell import coordinate_to_tuple
 from openpyxl.workbook.defined_name import DefinedName
 
 from pressfuncs.batch.names_added import Definition, functions_used, with_names
@@ -21,6 +23,7 @@ from pressfuncs.build import lambda_names
 from pressfuncs.cli import main
 
 NAMES = lambda_names.names()
+TEMPLATES = Path(__file__).parent.parent / "workbook_templates"
 MAIN = b"http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 FORCE = {"PF_FORCE": Definition('_xlfn.LAMBDA(_xlpm.a,IF(_xlpm.a<1,"<",1))', "pressfuncs 1: a & b")}
 ELEMENT = (
@@ -227,3 +230,54 @@ def test_parts_that_cannot_be_edited_safely_are_refused():
         with_names(b'<workbook xmlns="%s"/>' % MAIN, FORCE)
     with pytest.raises(Refused, match="document type"):
         with_names(b"<!DOCTYPE workbook []>" + workbook_xml(b"").partition(b"\r\n")[2], FORCE)
+
+
+# The templates in this form
+
+
+def without_refused(path: Path, to: Path) -> dict[tuple[str, str], object]:
+    """Write a template with its values in the place of calls that no formula can say; return the stored results.
+
+    Only the results of formulas that call PF functions are returned.
+    """
+    formulas, stored = load_workbook(path), load_workbook(path, data_only=True)
+    wanted: dict[tuple[str, str], object] = {}
+    for cell in (cell for sheet in formulas.worksheets for row in sheet.iter_rows() for cell in row):
+        if not isinstance(cell.value, str) or not cell.value.startswith("="):
+            continue
+        value = stored[cell.parent.title][cell.coordinate].value
+        if any(f"{name}(" in cell.value for name in lambda_names.refused()):
+            cell.value = value
+            continue
+        if "PF_" in cell.value:
+            wanted[cell.parent.title, cell.coordinate] = value
+        # formulon wants a heading with a comma in brackets of its own
+        cell.value = re.sub(r"(\w)\[([^\[\]@#]*,[^\[\]]*)\]", r"\1[[\2]]", cell.value)
+    formulas.save(to)
+    return wanted
+
+
+@pytest.mark.parametrize("template", sorted(TEMPLATES.glob("*.xlsx")), ids=lambda path: path.stem)
+def test_every_template_computes_by_its_names_what_it_stores(template: Path, tmp_path: Path):
+    wanted = without_refused(template, tmp_path / "plain.xlsx")
+    done = connect(
+        tmp_path / "plain.xlsx", "-o", tmp_path / "out.xlsx", "--partly"
+    )  # tables keep their column formulas
+    assert done.exit_code == 0, done.output
+    sheets = load_workbook(template).sheetnames
+    assert len(wanted) >= 15
+    wrong = []
+    with formulon.Workbook.load(for_formulon(tmp_path / "out.xlsx")) as made:
+        made.recalc()
+        for (sheet, address), value in wanted.items():
+            row, column = coordinate_to_tuple(address)
+            found = made.get_value(sheets.index(sheet), row - 1, column - 1)
+            is_error = found.kind.name == "ERROR"
+            answer = formulon.error_display_name(found.error_code) if is_error else found.to_python()
+            if isinstance(value, (int, float)) and not is_error:
+                same = answer == pytest.approx(value, rel=1e-9)
+            else:
+                same = answer == (value or "")
+            if not same:
+                wrong.append(f"{sheet}!{address}: {answer!r}, not {value!r}")
+    assert wrong == []

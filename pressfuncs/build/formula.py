@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import re
+import string
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
@@ -105,6 +106,14 @@ def every(terms: list[Term]) -> Term:
 def uses(body: str, name: str) -> bool:
     """Whether a formula reads a variable."""
     return re.search(rf"§{name}\b", body) is not None
+
+
+def shortened(body: str, kept: set[str]) -> str:
+    """Give every variable but the kept ones a short name, for a formula that would be too long."""
+    names = [found for found in dict.fromkeys(re.findall(r"§\??(\w+)", body)) if found not in kept]
+    letters = ["", *string.ascii_lowercase]
+    short = {name: f"{letters[place // 26]}{letters[place % 26 + 1]}_" for place, name in enumerate(names)}
+    return re.sub(r"§(\w+)", lambda match: f"§{short.get(match[1], match[1])}", body)
 
 
 def in_file(body: str) -> str:

@@ -11,8 +11,8 @@ from functools import cache, lru_cache
 from typing import Any
 
 from pressfuncs import edge, functions  # noqa: F401  # enter every function in the register
-from pressfuncs.build.expressions import CannotSay, as_term
-from pressfuncs.build.formula import Term, as_typed, binary, call, depth, every, in_file, number, text
+from pressfuncs.build.formula import Term, as_typed, binary, call, depth, every, in_file, number, shortened, text
+from pressfuncs.build.pieces import CannotSay, as_term
 from pressfuncs.build.translate import Translator
 from pressfuncs.errors import OutOfRange, WrongType
 from pressfuncs.quantities import SYSTEMS, TEXT
@@ -55,6 +55,8 @@ def _made(spec: FunctionSpec) -> LambdaName | str:
         body = lambda_of(spec)
     except CannotSay as cannot:
         return str(cannot)
+    if len(in_file(body)) > LONGEST_FORMULA:
+        body = shortened(body, {*(argument.name for argument in spec.arguments), UNITS_ARGUMENT})
     made = LambdaName(spec.sheet_name, in_file(body), as_typed(body))
     if len(made.in_file) > LONGEST_FORMULA:
         return f"would take {len(made.in_file)} characters, and a workbook name holds {LONGEST_FORMULA}"
@@ -70,8 +72,6 @@ def lambda_of(spec: FunctionSpec) -> str:
             raise CannotSay("takes any number of values")
         if argument.kind is TEXT and not argument.choices:
             raise CannotSay(f"looks up a text ({argument.name})")
-        if not argument.required and argument.default is None:
-            raise CannotSay(f"tells a blank {argument.name} from a number")
         if argument.series and not argument.required:
             raise CannotSay(f"may do without the range {argument.name}")
     translator = Translator()
@@ -170,7 +170,7 @@ def _read(argument: Argument, translator: Translator) -> Term:
             scaled = Term(raw)
         if argument.required:
             return Term(f"IF(ISNUMBER({raw}),{scaled.text},{REFUSED_INPUT})")
-        default = number(float(argument.default)).text
+        default = '""' if argument.default is None else number(float(argument.default)).text
         read = f'IF(ISNUMBER({raw}),{scaled.text},IF(TRIM({raw})="",{default},{REFUSED_INPUT}))'
     return Term(read if argument.required else f"IF(ISOMITTED({raw}),{default},{read})")
 
@@ -219,7 +219,11 @@ def _all_read(spec: FunctionSpec, own: Callable[[Argument], str]) -> Term:
                 test = binary("+", test, binary("=", read, text(choice)))
             tests.append(binary(">", test, number(0)) if len(argument.choices) > 1 else test)
         elif not argument.series:
-            tests.append(call("ISNUMBER", read))
+            is_number = call("ISNUMBER", read)
+            blank = binary("=", read, text(""))
+            tests.append(
+                binary(">", binary("+", is_number, blank), number(0)) if argument.default is None else is_number
+            )
     if spec.has_units:
         tests.append(call("ISLOGICAL", INCH))
     return every(tests) if tests else Term("TRUE")

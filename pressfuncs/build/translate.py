@@ -11,18 +11,9 @@ from collections.abc import Callable
 from types import FunctionType
 from typing import Any
 
-from pressfuncs.build.expressions import (
-    CannotSay,
-    Counted,
-    Expressions,
-    Scope,
-    Zipped,
-    as_term,
-    bind,
-    code_of,
-    fold,
-)
+from pressfuncs.build.expressions import Expressions
 from pressfuncs.build.formula import Term, call, either, number
+from pressfuncs.build.pieces import CannotSay, Counted, Scope, Zipped, as_term, bind, code_of, fold, truth
 from pressfuncs.errors import Impossible, PressError
 from pressfuncs.limits import require
 
@@ -32,12 +23,6 @@ FEW = 8
 
 class Translator(Expressions):
     """Translates one library function; made anew for each."""
-
-    def __init__(self) -> None:
-        """Start with nothing translated."""
-        super().__init__()
-        self.loops = False
-        """whether there is a loop in it, which Excel does for one set of numbers at a time"""
 
     def function(self, function: FunctionType, arguments: dict[str, Any], leaf: Callable[[Any], Term]) -> Term:
         """Return the body of a function with its arguments as terms; `leaf` turns a result into a term."""
@@ -55,7 +40,7 @@ class Translator(Expressions):
             if isinstance(statement, ast.Raise):
                 return fold(scope.steps, self._raised(statement, scope))
             if isinstance(statement, ast.If):
-                test = self.evaluate(statement.test, scope)
+                test = truth(self.evaluate(statement.test, scope))
                 if not isinstance(test, Term):
                     chosen = statement.body if test else statement.orelse
                     return self.block([*chosen, *rest], scope, leaf)
