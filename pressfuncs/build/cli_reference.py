@@ -32,9 +32,11 @@ def render() -> str:
         ctx = click.Context(command, info_name=name, parent=top)
         blocks.append(_block(command, ctx))
         if isinstance(command, click.Group):
-            function = command.get_command(ctx, EXAMPLE_FUNCTION)
-            assert function is not None
-            blocks.append(_block(function, click.Context(function, info_name=EXAMPLE_FUNCTION, parent=ctx)))
+            members = command.list_commands(ctx)
+            for member in [EXAMPLE_FUNCTION] if EXAMPLE_FUNCTION in members else members:
+                below = command.get_command(ctx, member)
+                assert below is not None
+                blocks.append(_block(below, click.Context(below, info_name=member, parent=ctx)))
     return "\n".join(blocks)
 
 
