@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import openpyxl
 
 from pressfuncs.batch.assignment import fields
@@ -136,3 +137,23 @@ def write_xlsx(path: Path, cells: Sequence[Sequence[Any]], sheet: str = "Registe
 def register(path: Path, kind: str, rows: Sequence[Mapping[str, Any]], system: str = "metric") -> Register:
     """Write rows into a CSV file and read them."""
     return read_register(write_csv(path, table(kind, rows, system)), kind)
+
+
+def quick(kind: str, rows: Sequence[Mapping[str, Any]]) -> Register:
+    """Return a register of rows in metric units without a file in between."""
+    names = dict.fromkeys(name for row in rows for name in row)
+    numbers, texts = {}, {}
+    for name in names:
+        quantity = kind_of(kind, name)
+        values = [row.get(name) for row in rows]
+        if quantity is TEXT:
+            texts[name] = [str(value or "") for value in values]
+        else:
+            factor = quantity.factor("metric")
+            numbers[name] = np.array(
+                [np.nan if value is None else value * factor for value in values], dtype=float
+            )
+    ids = texts.get("id") or [f"{kind}{i}" for i in range(len(rows))]
+    return Register(
+        kind, "made", ids, list(range(2, len(rows) + 2)), numbers, texts, {name: name for name in names}
+    )

@@ -91,7 +91,8 @@ def die_demand(dies: Register) -> Columns:
     lowered = (peak < square * (1 - 1e-9)) & np.isnan(relief)  # by relief or stagger, but nobody says how high
     height = thickness + number("punch_entry") + np.nan_to_num(relief)
     height = first_given(number("working_height"), np.where(only_cuts & ~lowered, height, np.nan))
-    energy = known(pf.cutting_energy, full, thickness, penetration) + stripping * height
+    energy = known(pf.cutting_energy, full, thickness, penetration)
+    energy = energy + np.where(stripping > 0, stripping * height, 0.0)
     spread = np.isnan(square) & (relief > 0)  # only the lowered peak is known: it acts over the relief as well
     energy = energy + np.where(spread, full * np.nan_to_num(relief), 0.0)
     upper_length, upper_width = number("upper_die_length"), number("upper_die_width")
