@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import ROUND_DOWN, ROUND_UP, Context
 from typing import Annotated
 
 from pressfuncs import units
@@ -155,6 +156,9 @@ CapacityRows = Annotated[
 class Wording(str):
     """A text result with quantities in it: written in metric units, and again in any other system.
 
+    Quantities are rounded to six digits, away from zero, so that what is short is never understated; one whose
+    name begins with `most` is rounded towards zero.
+
     >>> Wording("too tall by {excess}", excess=(25.4, LENGTH)).shown("inch")
     'too tall by 1 in'
     """
@@ -175,7 +179,15 @@ class Wording(str):
 
 
 def _fill(rule: str, numbers: dict[str, tuple[float, Kind]], system: str) -> str:
-    return rule.format(**{name: kind.show(value, system) for name, (value, kind) in numbers.items()})
+    return rule.format(**{name: _in_words(name, value, kind, system) for name, (value, kind) in numbers.items()})
+
+
+def _in_words(name: str, value: float, kind: Kind, system: str) -> str:
+    """Write a quantity to six digits, rounded to the safe side: a shortage up, the most that is allowed down."""
+    rounding = ROUND_DOWN if name.startswith("most") else ROUND_UP
+    noiseless = format(value / kind.factor(system), ".10g")
+    number = Context(prec=6, rounding=rounding).create_decimal(noiseless)
+    return f"{float(number):.6g} {kind.unit(system)}".rstrip()
 
 
 class Constant(float):

@@ -78,7 +78,7 @@ def test_each_margin_is_called_by_its_own_name(place, words):
 
 def test_verdict_gives_the_figures_in_each_system():
     verdict = press_verdict(force_margin=-8896.443230521, closed_height_margin=-25.4)
-    assert verdict.startswith("not suitable: force short by 8.896443231 kN, also closed height short by 25.4 mm;")
+    assert verdict.startswith("not suitable: force short by 8.89645 kN, also closed height short by 25.4 mm;")
     assert verdict.shown("inch").startswith(
         "not suitable: force short by 1 tonf_us, also closed height short by 1 in;"
     )

@@ -22,7 +22,7 @@ from pressfuncs.quantities import (
 )
 from pressfuncs.registry import function
 
-EDGE_PRESSURE = Constant(24.13165053, STRESS)
+EDGE_PRESSURE = Constant(24.131650526089266, STRESS)
 """Stripping force over the cut edge area, 3 500 psi."""
 
 ReliefModel = Literal["ratio", "smooth"]
