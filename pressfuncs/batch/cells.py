@@ -30,7 +30,7 @@ _CELL = re.compile(
     rb"(?:<extLst>.*?</extLst>)?</c>)",
     re.DOTALL,
 )
-_ATTRIBUTE = re.compile(rb'([A-Za-z]+)="([^"]*)"')
+_ATTRIBUTE = re.compile(rb'([A-Za-z][A-Za-z0-9:]*)="([^"]*)"')
 _INLINE_TEXT = re.compile(rb"<t(?:\s[^<>]*)?>([^<]*)</t>")
 _PHONETIC = re.compile(rb"<rPh[\s>].*?</rPh>", re.DOTALL)
 _ESCAPE = re.compile(r"_x([0-9A-Fa-f]{4})_")

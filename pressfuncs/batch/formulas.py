@@ -78,21 +78,28 @@ class Ref:
     def pattern(self, column: int) -> tuple[str, list[int]]:
         """Return the A1 text without sheet, NUL in place of each relative row, and the offsets of those rows."""
         offsets: list[int] = []
+        columns = [
+            self._letters(column, *edge) for edge in ((self.column1, self.fixed[1]), (self.column2, self.fixed[3]))
+        ]
+        rows = []
+        for number, fixed in ((self.row1, self.fixed[0]), (self.row2, self.fixed[2])):
+            rows.append(f"${number}" if fixed else "\0")
+            if not fixed:
+                offsets.append(number)
+        if self.single:
+            return columns[0] + rows[0], offsets[:1]
+        if self.fixed[0] and self.fixed[2] and (self.row1, self.row2) == (1, LAST_ROW):
+            return ":".join(columns), offsets
+        if self.fixed[1] and self.fixed[3] and (self.column1, self.column2) == (1, LAST_COLUMN):
+            return ":".join(rows), offsets
+        return f"{columns[0]}{rows[0]}:{columns[1]}{rows[1]}", offsets
 
-        def edge(row: int, row_fixed: bool, col: int, col_fixed: bool) -> str:
-            name = get_column_letter(col if col_fixed else column + col)
-            if row_fixed:
-                return f"{'$' if col_fixed else ''}{name}${row}"
-            offsets.append(row)
-            return f"{'$' if col_fixed else ''}{name}\0"
-
-        try:
-            text = edge(self.row1, self.fixed[0], self.column1, self.fixed[1])
-            if not self.single:
-                text += ":" + edge(self.row2, self.fixed[2], self.column2, self.fixed[3])
-        except ValueError as error:
-            raise NotUnderstood("a reference leaves the sheet") from error
-        return text, offsets
+    @staticmethod
+    def _letters(column: int, number: int, fixed: bool) -> str:
+        place = number if fixed else column + number
+        if not 1 <= place <= LAST_COLUMN:
+            raise NotUnderstood("a reference leaves the sheet")
+        return ("$" if fixed else "") + str(get_column_letter(place))
 
 
 @dataclass(frozen=True)
@@ -223,7 +230,10 @@ def our_spec(text: str) -> FunctionSpec | None:
 
 @lru_cache(maxsize=4096)
 def _column_number(letters: str) -> int:
-    return int(column_index_from_string(letters.upper()))
+    number = int(column_index_from_string(letters.upper()))
+    if number > LAST_COLUMN:
+        raise ValueError(f"there is no column {letters}")
+    return number
 
 
 def parse_ref(text: str, row: int, column: int) -> Ref | None:
