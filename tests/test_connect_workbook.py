@@ -281,3 +281,11 @@ def test_every_template_computes_by_its_names_what_it_stores(template: Path, tmp
             if not same:
                 wrong.append(f"{sheet}!{address}: {answer!r}, not {value!r}")
     assert wrong == []
+
+
+def test_a_workbook_with_names_is_recalculated_as_before(tmp_path: Path):
+    connect(TEMPLATES / "press_capacity.xlsx", "-o", tmp_path / "out.xlsx")
+    outcome = recalculate(tmp_path / "out.xlsx", None)
+    assert outcome.complete
+    assert outcome.calls > 100
+    assert outcome.changes == []
