@@ -14,11 +14,10 @@ from openpyxl.chart.marker import Marker
 from openpyxl.chart.series import Series, SeriesLabel
 from openpyxl.chart.series_factory import SeriesFactory
 from openpyxl.chart.shapes import GraphicalProperties
-from openpyxl.chart.text import RichText, Text
 from openpyxl.chart.title import Title, title_maker
 from openpyxl.drawing.fill import ColorChoice, PatternFillProperties
 from openpyxl.drawing.line import LineProperties
-from openpyxl.drawing.text import CharacterProperties, Paragraph, ParagraphProperties
+from openpyxl.drawing.text import CharacterProperties, ParagraphProperties
 
 INK, BLUE, ORANGE, GREEN, GREY, PALE = "1F2A30", "1F5A8A", "C0621A", "3B7D5E", "8A969C", "D5DCE0"
 _GRID = "E3E7E9"
@@ -57,7 +56,7 @@ class Bar:
 def scatter(
     curves: Sequence[Curve], title: str, x_title: str, y_title: str, size: tuple[float, float]
 ) -> ScatterChart:
-    """Return a chart of lines over numbers; axis titles may be addresses of cells, size is in cm."""
+    """Return a chart of lines over numbers; size is in cm."""
     chart = ScatterChart(scatterStyle="lineMarker")
     chart.style = None
     for number, curve in enumerate(curves):
@@ -86,7 +85,7 @@ def drawing(
 
     Arguments:
         curves: the lines of the drawing
-        title: text, or the address of a cell that holds it
+        title: title of the chart
         x_title: what is along
         y_title: what is upwards
         width: width of the chart in cm
@@ -178,15 +177,11 @@ def _finish(chart: Any, title: str, size: tuple[float, float]) -> None:
 
 def _title(text: str, size: int, bold: bool) -> Title:
     look = CharacterProperties(sz=size, b=bold, solidFill=INK)
-    if "!" in text:
-        title = Title(tx=Text(strRef=StrRef(f=text)))
-        title.txPr = RichText(p=[Paragraph(pPr=ParagraphProperties(defRPr=look), endParaRPr=look)])
-    else:
-        title = title_maker(text)
-        for paragraph in title.tx.rich.p:
-            paragraph.pPr = ParagraphProperties(defRPr=look)
-            for run in paragraph.r:
-                run.rPr = look
+    title = title_maker(text)
+    for paragraph in title.tx.rich.p:
+        paragraph.pPr = ParagraphProperties(defRPr=look)
+        for run in paragraph.r:
+            run.rPr = look
     title.overlay = False
     return title
 

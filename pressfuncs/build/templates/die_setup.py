@@ -55,7 +55,7 @@ def build(system: str = METRIC) -> bytes:
     _mark(sheet, form)
     drawing = workbook.create_sheet(DRAWING)
     sheet.add_chart(draw_stack(drawing, form), "E5")
-    sheet.add_chart(draw_plan(drawing, form, _STATIONS), f"D{results + 1}")
+    sheet.add_chart(draw_plan(drawing, form, _STATIONS), f"D{results + 2}")
     styling.set_page(sheet, f"A1:H{form.row - 1}", "1:2", __version__, SMALL_PAPER[system])
     sheet.page_setup.orientation = "portrait"
     sheet.page_setup.fitToHeight = 1
@@ -123,7 +123,7 @@ def _height() -> list[Line]:
     )
     opening = 'IF(ISNUMBER({down}),PF_OPENING_AT_TOP({shut_height},{stroke},{bolster},{spacer},{down}),"")'
     return [
-        found("fit", "Closed height", f"PF_CLOSED_HEIGHT_FIT({inside})", strong=True),
+        found("fit", "Closed height", f"PF_CLOSED_HEIGHT_FIT({inside})", wide=True, strong=True),
         found(
             "height_margin",
             "Height margin",
@@ -178,7 +178,7 @@ def _room() -> list[Line]:
 def _verdict() -> list[Line]:
     margins = ",,,MIN({off_x},{off_y}),{height_margin},{adjustment_margin},{clearance},{bed_margin},{slide_margin}"
     return [
-        found("verdict", "Verdict", f"PF_PRESS_VERDICT({margins})", height=46, form="@", wide=True, strong=True),
+        found("verdict", "Verdict", f"PF_PRESS_VERDICT({margins})", height=46, wide=True, strong=True),
         given("set_by", "Set by, date", None, None, "@", height=24, wide=True),
         given("checked_by", "Checked by, date", None, None, "@", height=24, wide=True),
     ]

@@ -67,7 +67,7 @@ def draw_plan(sheet: Worksheet, form: Form, stations: int) -> ScatterChart:
     last = _POINTS + stations + 5
     styling.set_page(sheet, f"A1:J{last}", "1:3", __version__, SMALL_PAPER[form.system])
     return charts.drawing(
-        curves, "Die on the bed, from above, to scale", "left to right", "front to back", 13.2, _RATIO, 4.1
+        curves, "Die on the bed, from above, to scale", "left to right", "front to back", 13.2, _RATIO, 3.6
     )
 
 

@@ -204,7 +204,8 @@ class Form:
         else:
             value = line.metric if self.system == METRIC else line.inch
             written = styling.write_input(self.sheet, cell, value[column] if isinstance(value, list) else value)
-        written.alignment = {"@": _LEFT, "General": _WORDS}.get(form, _RIGHT)
+        words = _LEFT if line.wide or form == "@" else _WORDS
+        written.alignment = words if form in ("@", "General") else _RIGHT
         written.number_format = form if form in ("@", "General") else styling.padded(form)
 
     def _validate(self, line: Line) -> None:

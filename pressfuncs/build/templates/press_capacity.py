@@ -37,6 +37,8 @@ _GUIDE = (
     "every height. The rated force of a mechanical press holds only near the bottom of the stroke.",
     "The demand of the die has three parts that may overlap: cutting, forming, and springs or pads that stay "
     "pressed down to the bottom. Leave a force of forming or pads at 0 where there is none.",
+    "Force and energy are compared here, nothing else: closed height, bed, off-centre load and snap-through are "
+    "other checks.",
     "A press column may stay blank: clear its kind. Its curve is then not drawn.",
     "Sheet Curves holds the points of the chart. The die and the presses in this file are invented.",
 )

@@ -165,7 +165,7 @@ def _capacity() -> list[Column]:
     return [
         Column("At the bottom", capacity, 10, "#,##0", FORCE, formula=at.format(height="0")),
         Column(
-            "At a quarter of the stroke", capacity, 11, "#,##0", FORCE, formula=at.format(height="[@Stroke]/4")
+            "At a quarter of the stroke", capacity, 14, "#,##0", FORCE, formula=at.format(height="[@Stroke]/4")
         ),
         Column("At half stroke", capacity, 10, "#,##0", FORCE, formula=at.format(height="[@Stroke]/2")),
         Column(

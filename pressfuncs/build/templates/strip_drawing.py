@@ -32,16 +32,15 @@ _Y = _X + _ROWS * _PITCHES
 
 
 def draw(sheet: Worksheet, form: Form) -> list[Curve]:
-    """Write the points, and return the lines of the chart: strip, blanks, pitch; the title stands in A4."""
+    """Write the points, and return the lines of the chart: strip, blanks, pitch."""
     start(
         sheet, "Points of the drawing", "E2:P2", {get_column_letter(column): 10 for column in range(1, _Y + _ROWS)}
     )
     unit = LENGTH.unit(form.system)
     names = form.names()
     texts = {
-        "A4": '"Strip drawn to scale, utilisation "&TEXT({utilisation},"0.0%")',
-        "G4": f'"strip "&TEXT({{width}},"0.0##")&" {unit} wide"',
-        "J4": '"blanks, rows: "&{rows}',
+        "A4": f'"strip "&TEXT({{width}},"0.0##")&" {unit} wide, utilisation "&TEXT({{utilisation}},"0.0%")',
+        "G4": '"blanks, rows: "&{rows}',
         "M4": f'"pitch "&TEXT({{pitch}},"0.0##")&" {unit}"',
     }
     _write(sheet, {place: formula.format_map(names) for place, formula in texts.items()}, "General")
@@ -157,7 +156,7 @@ def _curves() -> list[Curve]:
     def edge(letter: str) -> str:
         return points(letter, _EDGE, _EDGE + 1)
 
-    strip, blanks, pitch = (f"'{SHEET}'!${letter}$4" for letter in "GJM")
+    strip, blanks, pitch = (f"'{SHEET}'!${letter}$4" for letter in "AGM")
     curves = [
         Curve(edge("A"), edge("B"), strip, charts.INK, 2.5),
         Curve(edge("A"), edge("C"), strip, charts.INK, 2.5, in_legend=False),

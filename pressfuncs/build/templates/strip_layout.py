@@ -68,7 +68,7 @@ def build(system: str = METRIC) -> bytes:
     form.section("Coils", _coils())
     curves = draw(workbook.create_sheet(DRAWING), form)
     along = "along the strip; drawn to scale, sizes in the legend"
-    sheet.add_chart(charts.drawing(curves, f"'{DRAWING}'!$A$4", along, "across the strip", 20, WIDE), "G4")
+    sheet.add_chart(charts.drawing(curves, "Strip drawn to scale", along, "across the strip", 20, WIDE), "G4")
     styling.set_page(sheet, f"A1:N{form.row}", "1:2", __version__, SMALL_PAPER[system])
     sheet.page_setup.fitToHeight = 1
     add_help(workbook, NAME, _GUIDE, system)
