@@ -37,6 +37,15 @@ DOUBTED = [
     "SUM(LEN(A1:A3))",
     "SUMPRODUCT(ROUND(A1:A3,1))",
     "SUM(ABS({1;-2}))",
+    "MATCH(A1,Press!B1:B4)",
+    "MATCH(A1,Press!B1:B4,1)",
+    "MATCH(A1,Press!A1:A4,-1)",
+    "MATCH(A1,Press!A1:A4,B1)",
+    "VLOOKUP(A1,Press!B1:C4,2)",
+    "VLOOKUP(A1,Press!D1:D4,1,TRUE)",
+    "HLOOKUP(A1,Press!A2:C3,2)",
+    "LOOKUP(A1,Press!B1:B4)",
+    "MATCH(A1,A$1:A9)",
 ]
 
 TRUSTED = [
@@ -47,7 +56,15 @@ TRUSTED = [
     'TEXT(A1,"0.0"" kN""")',
     'TEXT(A1,"yyyy-mm-dd")',
     'TEXT(A1,"dd.mm.yyyy hh:mm")',
-    "LOOKUP(A1,B1:B3,C1:C3)",
+    "LOOKUP(A1,Press!$A$1:$A$4,C1:C3)",
+    "LOOKUP(5,Press!$A:$A)",
+    "MATCH(A1,Press!$A$1:$A$4)",
+    "MATCH(A1,Press!$A$1:$A$9,1)",
+    "MATCH(A1,Press!$B$1:$B$4,0)",
+    "VLOOKUP(A1,Press!$A:$C,3)",
+    "VLOOKUP(A1,Press!B1:C4,2,FALSE)",
+    "VLOOKUP(A1,Press!B1:C4,2,)",
+    "HLOOKUP(A1,Press!$A$1:$C$2,2,TRUE)",
     "XLOOKUP(A1,B1:B3,C1:C3)",
     'XLOOKUP(A1,B1:B3,C1:C3,"none",0)',
     "SUMPRODUCT((A1:A3>1)*1)",
@@ -67,7 +84,13 @@ TRUSTED = [
 
 def doubted(text: str) -> bool:
     hidden = Sheet("Hidden", "", hidden_rows=True)
-    book = Book({"Dies": Sheet("Dies", ""), "Hidden": hidden}, {(None, "tau"): "Dies!$A$1"}, {}, False)
+    columns = {1: [1.0, 2.0, 2.0, 9.0], 2: [5.0, 1.0, 7.0, 3.0], 3: [8.0, "x", 9.0, 9.5], 4: [1.0, 2.0, 3.0, 4.0]}
+    values = {column: dict(enumerate(rows, 1)) for column, rows in columns.items()}
+    formula = Run("Press", 4, 4, 4, parse("D3+1", 4, 4))
+    press = Sheet("Press", "", values, [formula])
+    book = Book(
+        {"Dies": Sheet("Dies", ""), "Hidden": hidden, "Press": press}, {(None, "tau"): "Dies!$A$1"}, {}, False
+    )
     try:
         doubt(Run("Dies", 9, 9, 9, parse(text, 9, 9)), book)
     except NotUnderstood:

@@ -306,7 +306,7 @@ def check(found: dict[str, Any], want: dict[str, Any], sheets: list[Sheet]) -> N
 
 
 SETTINGS = settings(
-    max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
+    max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
 )
 
 
@@ -345,7 +345,7 @@ def test_column_by_column_gives_what_cell_by_cell_gives(
     ]
 
 
-@settings(parent=SETTINGS, max_examples=60)
+@settings(parent=SETTINGS, max_examples=40)
 @given(books(), st.randoms(use_true_random=False))
 def test_changing_an_input_refreshes_all_that_hangs_on_it(
     tmp_path_factory: pytest.TempPathFactory, sheets: list[Sheet], chance: random.Random

@@ -663,6 +663,7 @@ def test_the_1904_calendar_holds_for_ordinary_formulas(tmp_path: Path) -> None:
         ("CEILING(PF_SHEARING_FORCE(100,1,1)*3*10,1)", 3),
         ("FLOOR(PF_SHEARING_FORCE(100,1,1)*30,0.5)", 3),
         ("ROUNDUP(PF_SHEARING_FORCE(100,1,1)*3*10,0)", 3),
+        ("SUMPRODUCT(E1:E3,C1:C3)+PF_SHEARING_FORCE(100,1,1)", 0.4),
         ("SUMPRODUCT((C1:C3=PF_SHEARING_FORCE(100,1,1)+0.2)*1)", 2),
         ('PF_SHEARING_FORCE(100,1,1)*1E20&""', "10000000000000000000"),
         ('PF_SHEARING_FORCE(100,1,1)*1E21&""', "1E+20"),
@@ -674,7 +675,7 @@ def test_the_1904_calendar_holds_for_ordinary_formulas(tmp_path: Path) -> None:
     ],
 )
 def test_numbers_are_joined_and_compared_by_15_digits(tmp_path: Path, formula: str, expected: Any) -> None:
-    cells = {"A1": 0.3, "B1": 7.0, "C1": 0.3, "C2": 0.1 + 0.2, "C3": 5.0}
+    cells = {"A1": 0.3, "B1": 7.0, "C1": 0.3, "C2": 0.1 + 0.2, "C3": 5.0, "E1": 1.0, "E2": True, "E3": "12"}
     assert one(tmp_path, formula, cells) == expected
 
 

@@ -30,6 +30,7 @@ _TEXTS: dict[str, Callable[[int], bool]] = {
     "TEXTJOIN": lambda i: i != 1,
 }
 _SHOWN, _ROUNDED, _DIFFERENCE = "PRESSFUNCS.SHOWN", "PRESSFUNCS.ROUNDED", "PRESSFUNCS.DIFFERENCE"
+_NUMBERS = "PRESSFUNCS.NUMBERS"
 _INSTEAD = {
     "CEILING": "PRESSFUNCS.CEILING",
     "CEILING.MATH": "PRESSFUNCS.CEILINGMATH",
@@ -64,6 +65,13 @@ def rounded(value: Any) -> Any:
     if value.__class__ is float:
         return float(format(value, ".15g"))
     return [rounded(inner) for inner in value] if isinstance(value, list) else value
+
+
+def numbers(value: Any) -> Any:
+    """Return a range with 0 for what is no number: SUMPRODUCT counts neither texts nor truth values."""
+    if isinstance(value, list):
+        return [numbers(inner) for inner in value]
+    return value if isinstance(value, (float, dict)) else 0.0
 
 
 def difference(result: Any, left: Any, right: Any) -> Any:
@@ -145,6 +153,7 @@ def on_sheet(sheet: Any, text: Any) -> Any:
 HELPERS: dict[str, tuple[Callable[..., Any], int, int]] = {
     _SHOWN: (shown, 1, 1),
     _ROUNDED: (rounded, 1, 1),
+    _NUMBERS: (numbers, 1, 1),
     _DIFFERENCE: (difference, 3, 3),
     "PRESSFUNCS.ONSHEET": (on_sheet, 2, 2),
     _INSTEAD["CEILING"]: (ceiling, 2, 2),
@@ -167,7 +176,7 @@ def adapt(template: Template) -> Template:
 def _matters(token: Token) -> bool:
     if token.opens:
         name = function_name(token.text)
-        return name in _TEXTS or name in _INSTEAD
+        return name in _TEXTS or name in _INSTEAD or name == "SUMPRODUCT"
     return token.kind == XlToken.OP_IN and (token.text in _COMPARISONS or token.text in "&+-")
 
 
@@ -220,6 +229,8 @@ def _inside(tokens: tuple[Token, ...]) -> tuple[Token, ...]:
         out.append(_named(token, _INSTEAD[name]) if name in _INSTEAD else token)
         for number, (argument, separator) in enumerate(_split(tokens[i + 1 : end], (",",), XlToken.SEP)):
             adapted = _expression(argument)
+            if name == "SUMPRODUCT" and len(argument) == 1 and argument[0].ref is not None:
+                adapted = _call(_NUMBERS, adapted)
             out += _call(_SHOWN, adapted) if texts and texts(number) and _bare(argument) else adapted
             out += separator
         out.append(tokens[end])

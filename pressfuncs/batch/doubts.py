@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from itertools import pairwise
 
 from openpyxl.formula.tokenizer import Token as XlToken
 
@@ -19,6 +20,9 @@ _NEVER = frozenset("FIXED CELL INFO SHEET SHEETS FORMULATEXT NUMBERVALUE DOLLAR 
 _BY_ELEMENT = frozenset(("IF", "IFERROR", "CHOOSE"))
 _HIDING = frozenset(("SUBTOTAL", "AGGREGATE"))
 _CATCHING = frozenset("IFERROR IFNA ISERROR ISERR ISNA ISREF ISNUMBER ISTEXT".split())
+_HUGE = 1e100
+# These may look for the nearest value: the places of the range, and of the argument that says so.
+_NEAREST = {"MATCH": (1, 2), "VLOOKUP": (1, 3), "HLOOKUP": (1, 3), "LOOKUP": (1, 9)}
 _LENGTHS = frozenset(("m", "cm", "mm", "in", "ft"))
 _QUOTED = r'(?:"[^"]*"|\\.|[ +()-])*'
 _PLAIN_FORMAT = re.compile(rf"{_QUOTED}(?:#,##)?0+(?:\.[0#]+)?{_QUOTED}%?{_QUOTED}")
@@ -40,11 +44,18 @@ def doubt(run: Run, book: Book) -> None:
         if name in _NEVER:
             raise NotUnderstood(f"the engine computes {name} otherwise than spreadsheets do")
         rule = _RULES.get(name)
-        if rule is not None:
-            reason = rule(list(arguments_of(tokens, i, call_end(tokens, i))))
-            if reason:
-                raise NotUnderstood(f"the engine computes {name} otherwise where {reason}")
-        elif name in _HIDING and _hidden(tokens, run, book):
+        arguments = list(arguments_of(tokens, i, call_end(tokens, i))) if rule or name in _NEAREST else []
+        reason = rule(arguments) if rule else ""
+        if (
+            name in _NEAREST
+            and not reason
+            and not _exact(name, arguments)
+            and not _sorted(name, arguments, run, book)
+        ):
+            reason = "it looks for the nearest value among some that are not plain and in order"
+        if reason:
+            raise NotUnderstood(f"the engine computes {name} otherwise where {reason}")
+        if name in _HIDING and _hidden(tokens, run, book):
             raise NotUnderstood(f"{name} may skip hidden rows, which the engine does not")
 
 
@@ -64,6 +75,41 @@ def _refuse_ranges(tokens: tuple[Token, ...]) -> None:
             stack.pop()
 
 
+def _exact(name: str, arguments: Arguments) -> bool:
+    """Whether a look-up wants the very value."""
+    place = _NEAREST[name][1]
+    given = arguments[place] if len(arguments) > place else None
+    if given is None:
+        return False
+    return not given or (len(given) == 1 and given[0].text.upper() in ("0", "FALSE"))
+
+
+def _sorted(name: str, arguments: Arguments, run: Run, book: Book) -> bool:
+    """Whether the values that are looked through are constants in rising order, of one kind, without a gap."""
+    place, way = _NEAREST[name]
+    given = arguments[place] if len(arguments) > place else ()
+    direction = _number(arguments, way) if len(arguments) > way else 1.0
+    literal = len(arguments) <= way or (len(arguments[way]) == 1 and arguments[way][0].text.upper() == "TRUE")
+    ref = given[0].ref if len(given) == 1 else None
+    if ref is None or not (literal or direction == 1.0):
+        return False
+    r1, c1, r2, c2 = ref.rectangle(run.first, run.column)
+    sheet = book.sheets.get(ref.sheet or run.sheet)
+    if sheet is None or ref.rows_vary:
+        return False
+    r2 = min(r2, max((max(rows) for rows in sheet.values.values() if rows), default=1))
+    across = name == "HLOOKUP" or (name != "VLOOKUP" and c2 - c1 > r2 - r1)
+    cells = [(r1, column) for column in range(c1, c2 + 1)] if across else [(row, c1) for row in range(r1, r2 + 1)]
+    values = [sheet.value(*cell) for cell in cells]
+    while values and values[-1] is None:
+        values.pop()
+    formulas = {cell[1:] for other in sheet.runs for cell in other.cells()}
+    if not formulas.isdisjoint(cells) or len({type(value) for value in values}) != 1:
+        return False
+    keys = [value.casefold() if isinstance(value, str) else value for value in values]
+    return isinstance(keys[0], (str, float)) and all(a <= b for a, b in pairwise(keys))
+
+
 def _hidden(tokens: tuple[Token, ...], run: Run, book: Book) -> bool:
     sheets = {token.ref.sheet or run.sheet for token in tokens if token.ref is not None}
     return any(book.sheets[name].hidden_rows for name in sheets if name in book.sheets)
@@ -79,7 +125,8 @@ def _text(arguments: Arguments) -> str:
 
 def _lookup(arguments: Arguments) -> str:
     plain = all(len(argument) == 1 and argument[0].ref is not None for argument in arguments[1:])
-    return "" if plain and not _is_number(arguments[:1], 0) else "it is used to find a last value"
+    number = _number(arguments, 0)
+    return "" if plain and (number is None or number < _HUGE) else "it is used to find a last value"
 
 
 def _approximate(place: int) -> Rule:
@@ -143,9 +190,11 @@ def _literal(arguments: Arguments, place: int) -> str | None:
     return argument[0].text[1:-1].replace('""', '"')
 
 
-def _is_number(arguments: Arguments, place: int) -> bool:
+def _number(arguments: Arguments, place: int) -> float | None:
     argument = arguments[place] if len(arguments) > place else ()
-    return len(argument) == 1 and argument[0].subtype == XlToken.NUMBER
+    if len(argument) != 1 or argument[0].subtype != XlToken.NUMBER:
+        return None
+    return float(argument[0].text)
 
 
 Rule = Callable[[Arguments], str]

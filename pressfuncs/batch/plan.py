@@ -9,7 +9,7 @@ from pressfuncs.batch.book import Book, Cell, Run
 from pressfuncs.batch.comparison import Disagreement
 from pressfuncs.batch.doubts import doubt
 from pressfuncs.batch.engine import Engine
-from pressfuncs.batch.formulas import NotUnderstood, Ref, our_function
+from pressfuncs.batch.formulas import NotUnderstood, Ref, Template, our_function
 from pressfuncs.batch.hoist import Hoisted, Nested, Scratch, Slots, hoist
 from pressfuncs.batch.normalise import normalise_runs
 from pressfuncs.batch.spread import Dependents, Interval, Precedents, add_interval, order, split_runs
@@ -113,11 +113,17 @@ def _around(area: tuple[int, int, int, int], grown: tuple[int, int, int, int] | 
 def _doubtful(plan: Plan, book: Book) -> dict[Cell, str]:
     """Return the cells that must be computed, and that the engine is known to get wrong."""
     found: dict[Cell, str] = {}
+    reasons: dict[tuple[str, int, Template | None], str] = {}
     for run in [*plan.below, *(hoisted.run for hoisted in plan.ours), *plan.apart]:
-        try:
-            doubt(run, book)
-        except NotUnderstood as error:
-            found.update(dict.fromkeys(run.cells(), str(error)))
+        key = (run.sheet, run.column, run.template)
+        if key not in reasons:
+            try:
+                doubt(run, book)
+                reasons[key] = ""
+            except NotUnderstood as error:
+                reasons[key] = str(error)
+        if reasons[key]:
+            found.update(dict.fromkeys(run.cells(), reasons[key]))
     apart = {cell for run in plan.apart for cell in run.cells()} if found else set()
     return {
         cell: reason
