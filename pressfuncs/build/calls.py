@@ -46,8 +46,23 @@ ELEMENTWISE: dict[Any, str] = {
 }
 """Python function -> the worksheet function that does the same to each element of a range."""
 
-DIGITS = 10
-"""Significant digits of a number in a text, as `Kind.show` writes it."""
+ROUNDINGS = {"up": "ROUNDUP", "down": "ROUNDDOWN"}
+"""How a sentence rounds its quantities: variable that does it -> worksheet function."""
+
+NOISELESS, SHOWN = 10, 6
+"""Significant digits to which a quantity in a sentence is free of noise, and which it shows."""
+
+
+def rounding(name: str) -> str:
+    """Return the formula that writes a number as sentences do: six digits, an exponent where it is far from 1.
+
+    The exponent is put together from its sign and digits, since the codes of TEXT differ by country.
+    """
+    place = "INT(LOG10(ABS({0})+({0}=0)))"
+    rounded = f"{ROUNDINGS[name]}(ROUND(§number,{NOISELESS - 1}-§place),{SHOWN - 1}-§place)"
+    power = 'ROUND(§rounded/10^§power,5)&"e"&IF(§power<0,"-","+")&TEXT(ABS(§power),"00")'
+    lets = f"§place,{place.format('§number')},§rounded,{rounded},§power,{place.format('§rounded')}"
+    return f'LAMBDA(§number,LET({lets},IF((§power>={SHOWN})+(§power<-4),{power},§rounded&"")))'
 
 
 class Calls:
@@ -58,6 +73,8 @@ class Calls:
         self.count = 0
         self.loops = False
         """whether there is something in it that Excel does for one set of numbers at a time"""
+        self.roundings: set[str] = set()
+        """ways in which its sentences round"""
         self.kinds: dict[str, Kind] = {}
         """kinds whose units a text names, by the variable that holds their factor"""
 
@@ -224,19 +241,18 @@ class Calls:
                 parts += [before] if before else []
                 if name is not None:
                     value, kind = numbers[name]
-                    parts.append(self._shown(as_term(value), kind))
+                    parts.append(self._shown(name, as_term(value), kind))
         return Words(tuple(parts))
 
-    def _shown(self, value: Term, kind: Kind) -> Term:
-        """Write a quantity as `Kind.show` does: ten significant digits, and the unit."""
-        shown = Term("§shown")
-        size = call("LOG10", binary("+", call("ABS", shown), binary("=", shown, number(0))))
-        rounded = call("ROUND", shown, binary("-", number(DIGITS - 1), call("INT", size)))
+    def _shown(self, name: str, value: Term, kind: Kind) -> Term:
+        """Write a quantity as `Wording` does: six digits, rounded to the safe side, and the unit."""
+        way = "down" if name.startswith("most") else "up"
+        self.roundings.add(way)
         unit = text(f" {kind.metric}" if kind.has_unit else "")
         if kind.metric != kind.inch:
             unit = either(Term("§inch"), text(f" {kind.inch}"), unit)
         value = binary("/", value, self.factor(kind)) if kind.has_unit else value
-        return Term(f"LET(§shown,{value.text},{binary('&', rounded, unit).text})")
+        return binary("&", Term(f"§{way}({value.text})"), unit)
 
     def factor(self, kind: Kind) -> Term:
         """Return the variable that holds how many core units one shown unit is, or the plain factor."""

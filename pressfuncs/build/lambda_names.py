@@ -11,6 +11,7 @@ from functools import cache, lru_cache
 from typing import Any
 
 from pressfuncs import edge, functions  # noqa: F401  # enter every function in the register
+from pressfuncs.build.calls import rounding
 from pressfuncs.build.formula import Term, as_typed, binary, call, depth, every, in_file, number, shortened, text
 from pressfuncs.build.pieces import CannotSay, as_term
 from pressfuncs.build.translate import Translator
@@ -88,7 +89,8 @@ def lambda_of(spec: FunctionSpec) -> str:
         for variable, kind in translator.kinds.items()
     )
     inch = f"§inch,{_read_units().text}," if spec.has_units else ""
-    prelude = inch + factors + reading + series
+    roundings = "".join(f"§{way},{rounding(way)}," for way in sorted(translator.roundings))
+    prelude = inch + factors + roundings + reading + series
     declared = [f"§{'' if a.required else '?'}{a.name}" for a in spec.arguments]
     if spec.has_units:
         declared.append(f"§?{UNITS_ARGUMENT}")
