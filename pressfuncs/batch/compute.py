@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from itertools import pairwise
 from typing import Any
 
 from pressfuncs import edge
 from pressfuncs.batch.book import Book, Cell, Run
-from pressfuncs.batch.comparison import Comparison, Disagreement, at, cell_values, may_spill, repeated
+from pressfuncs.batch.comparison import Comparison, Disagreement, at, cell_values, repeated
 from pressfuncs.batch.engine import Engine, Failure
-from pressfuncs.batch.formulas import LAST_ROW, Ref, Template
-from pressfuncs.batch.hoist import Call, Hoisted, Slot, movable, widened
-from pressfuncs.batch.plan import CIRCULAR, VOLATILE, Learned, Plan, has_computed_references, make_plan
+from pressfuncs.batch.filling import Filling
+from pressfuncs.batch.formulas import Ref
+from pressfuncs.batch.hoist import Call, Hoisted, Slot, widened
+from pressfuncs.batch.plan import Learned, has_computed_references, make_plan
 from pressfuncs.batch.reading import Reader
 from pressfuncs.batch.refusals import Refused
+from pressfuncs.batch.schedule import CIRCULAR, Plan
 from pressfuncs.errors import CellError, PressError
 
 _ATTEMPTS = 100  # what only computing shows (failures, arrays) is taken in, and the computation starts again
@@ -78,14 +78,14 @@ class _Computation:
         self.column_by_column = column_by_column
         self.result = Computed()
         self.learned = Learned()
+        self.filling = Filling(book, engine, plan, distrusted)
         self.reader = Reader(book, engine, self.learned, plan.runs)
         self.extents = {(r.sheet, r.first, r.column): r.area for r in book.runs if r.area is not None}
         self.results: dict[int, list[Any]] = {}  # of calls, and of hoisted runs that the engine does not compute
-        self.array_scratches: dict[int, Slot] = {}  # of array formulas apart from ours
 
     def run(self) -> None:
         """Compute; what only shows in doing so is in `learned`, and then everything is to be done again."""
-        self.fill()
+        self.filling.fill()
         self.engine.evaluate()
         self.compare()
         if self.learned:
@@ -103,101 +103,22 @@ class _Computation:
             if has_computed_references(run):
                 self.learned.failed.update(dict.fromkeys(run.cells(), CIRCULAR))
 
-    # Filling the engine
-
-    def fill(self) -> None:
-        """Give the engine every sheet: stored values, then the formulas that it computes."""
-        for name in [*self.book.sheets, *self.plan.slots.sheets]:
-            self.engine.add_sheet(name)
-        formulas = [
-            part
-            for run in [*self.plan.below, *self.plan.apart]
-            for part in self.trusted(run)
-            if self.computed(part)
-        ]
-        remaining = [h.run for h in self.plan.ours if h.rest is not None and h.array_slot is None]
-        self.fill_values([*formulas, *remaining])
-        for run in formulas:
-            self.set_formula(run)
-        if self.plan.loose:  # until ours are computed, these look at what is stored
-            for run in remaining:
-                texts = [_as_formula(self.book.sheets[run.sheet].value(row, run.column)) for row in run.rows]
-                self.engine.set_formulas(run.sheet, run.first, run.column, texts)
-        for hoisted in self.plan.ours:
-            for source in hoisted.scratches:
-                self.set_scratch(source.template, source.slot, hoisted.run)
-            if hoisted.array_slot is not None and hoisted.rest is not None:
-                self.set_scratch(hoisted.rest, hoisted.array_slot, hoisted.run)
-        for run in self.plan.apart:
-            if run.area is not None and run.template is not None and not self.is_volatile(run):
-                slot = self.array_scratches[id(run)] = self.plan.slots.array()
-                self.engine.add_sheet(slot.sheet)
-                self.set_scratch(Template(movable(run.template.tokens, run)), slot, run)
-
-    def computed(self, run: Run) -> bool:
-        """Whether the engine gets the formula; array formulas apart from ours keep their stored values."""
-        return run.area is None and not (self.is_volatile(run) and self.stored(run))
-
-    def trusted(self, run: Run) -> list[Run]:
-        """Return the parts of a run without the cells whose stored value is known to be another one."""
-        rows = (
-            [row for row in run.rows if (run.sheet, row, run.column) in self.distrusted] if self.distrusted else []
-        )
-        edges = [run.first - 1, *rows, run.last + 1]
-        if not rows:
-            return [run]
-        return [run.part(low + 1, high - 1) for low, high in pairwise(edges) if low + 1 < high]
-
-    def fill_values(self, formulas: list[Run]) -> None:
-        """Write what the file stores, but not where a formula is going to be written."""
-        spans: dict[tuple[str, int], list[Run]] = defaultdict(list)
-        for run in formulas:
-            spans[run.sheet, run.column].append(run)
-        for sheet in self.book.sheets.values():
-            for column, rows in sheet.values.items():
-                taken = {row for run in spans[sheet.name, column] for row in run.rows}
-                free = {row: value for row, value in rows.items() if row not in taken} if taken else rows
-                for first, values in _stretches(free):
-                    self.engine.set_values(sheet.name, first, column, values)
-
-    def set_formula(self, run: Run, template: Template | None = None) -> None:
-        template = template or run.template
-        assert template is not None
-        write = self.engine.adapt(template).bind(run.column)
-        self.engine.set_formulas(run.sheet, run.first, run.column, [write(row) for row in run.rows])
-
-    def set_scratch(self, template: Template, slot: Slot, run: Run) -> None:
-        """Write a scratch formula: down the slot's column, or in the first cell of the slot's sheet."""
-        write = self.engine.adapt(template).bind(run.column)
-        texts = [write(row) for row in run.rows]
-        if not slot.array and may_spill(template):  # occupied cells around it: an array then says so
-            self.engine.set_values(slot.sheet, run.first, slot.column + 1, [0.0] * len(texts))
-            if run.last < LAST_ROW:
-                self.engine.set_values(slot.sheet, run.last + 1, slot.column, [0.0])
-        self.engine.set_formulas(slot.sheet, 1 if slot.array else run.first, slot.column, texts)
-
-    def is_volatile(self, run: Run) -> bool:
-        return run.template is not None and bool(run.template.functions & VOLATILE)
-
-    def stored(self, run: Run) -> bool:
-        return self.book.sheets[run.sheet].value(run.first, run.column) is not None
-
     # Comparing with what the file stores
 
     def compare(self) -> None:
         """Compare ordinary formulas apart from ours; what differs keeps its stored value from here on."""
         comparison = Comparison(self.book, self.engine, self.plan.slots)
         for run in self.plan.apart:
-            if self.is_volatile(run) and self.stored(run):
+            if self.filling.is_volatile(run) and self.filling.stored(run):
                 self.result.volatile += len(run.rows)
             elif run.area is None:
-                for part in self.trusted(run):
+                for part in self.filling.trusted(run):
                     comparison.add(part)
         if not comparison.found.failed:
             comparison.settle()
             for run in self.plan.apart:
-                if id(run) in self.array_scratches:
-                    comparison.add_array(run, self.engine.array(self.array_scratches[id(run)].sheet))
+                if id(run) in self.filling.array_scratches:
+                    comparison.add_array(run, self.engine.array(self.filling.array_scratches[id(run)].sheet))
         found = comparison.found
         self.result.values.update(found.unstored)
         self.result.compared = found.confirmed
@@ -237,7 +158,7 @@ class _Computation:
         self.result.calls = 0
         for hoisted in self.plan.ours:
             if hoisted.rest is not None and hoisted.array_slot is None:
-                self.set_formula(hoisted.run, hoisted.rest)
+                self.filling.set_formula(hoisted.run, hoisted.rest)
         for step in self.plan.steps:
             for action in step:
                 if action.call is None:
@@ -302,13 +223,13 @@ class _Computation:
         """Let the formulas that use an array slot refer to all of its cells, now that their number is known."""
         run = hoisted.run
         for source in hoisted.scratches:
-            self.set_scratch(widened(source.template, slot, whole), source.slot, run)
+            self.filling.set_scratch(widened(source.template, slot, whole), source.slot, run)
         if hoisted.rest is not None:
             hoisted.rest = widened(hoisted.rest, slot, whole, one_value=run.area is None)
             if hoisted.array_slot is not None:
-                self.set_scratch(hoisted.rest, hoisted.array_slot, run)
+                self.filling.set_scratch(hoisted.rest, hoisted.array_slot, run)
             else:
-                self.set_formula(run, hoisted.rest)
+                self.filling.set_formula(run, hoisted.rest)
 
     def put_array(self, hoisted: Hoisted, rows: list[list[Any]]) -> None:
         """Put the result of an array formula into its cells: cut or filled up to a fixed area, or resized."""
@@ -386,30 +307,6 @@ class _Computation:
         for run in self.plan.blocked:
             result.not_refreshed += [cell for cell in run.cells() if cell in self.plan.needed]
         return result
-
-
-def _stretches(rows: dict[int, Any]) -> Iterator[tuple[int, list[Any]]]:
-    """Yield (first row, values) for each stretch of rows without a gap."""
-    first = 0
-    values: list[Any] = []
-    for row in sorted(rows):
-        if values and row != first + len(values):
-            yield first, values
-            values = []
-        if not values:
-            first = row
-        values.append(rows[row])
-    if values:
-        yield first, values
-
-
-def _as_formula(value: Any) -> str:
-    """Return a formula (without "=") that gives a stored value."""
-    if value is None:
-        return '""'
-    if isinstance(value, bool):
-        return str(value).upper()
-    return '"' + value.replace('"', '""') + '"' if isinstance(value, str) else repr(value)
 
 
 def _without_failure(value: Any) -> Any:
