@@ -80,9 +80,9 @@ def expanded(formula: str, table: str, tables: Tables) -> str:
     >>> from pressfuncs.quantities import LENGTH
     >>> presses = [Column("Bore", "", 8, kind=LENGTH)]
     >>> expanded("[@Bore]*SUM(Presses[Bore])", "Presses", {"Presses": presses})
-    'Presses[[#This Row],[Bore, mm]]*SUM(Presses[Bore, mm])'
+    'Presses[[#This Row],[Bore, mm]]*SUM(Presses[[Bore, mm]])'
     """
     headings = {name: {column.name: column.heading for column in columns} for name, columns in tables.items()}
     # Whole columns first: this-row references contain brackets of their own once they are expanded.
-    full = _COLUMN.sub(lambda found: f"{found[1]}[{headings[found[1]][found[2]]}]", formula)
+    full = _COLUMN.sub(lambda found: f"{found[1]}[[{headings[found[1]][found[2]]}]]", formula)
     return _THIS_ROW.sub(lambda found: f"{table}[[#This Row],[{headings[table][found[1]]}]]", full)
