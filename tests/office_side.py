@@ -111,7 +111,7 @@ def new_book():
 
 def open_book(path):
     loaded = create("com.sun.star.frame.Desktop").loadComponentFromURL(
-        url(path), "_blank", 0, properties(Hidden=True)
+        url(path), "_blank", 0, properties(Hidden=True, MacroExecutionMode=4)
     )
     if loaded is None:
         raise RuntimeError(f"the office cannot open {path}")
@@ -145,6 +145,12 @@ def add_sheet(number, name):
 def name_cells(number, name, content):
     """Give cells a name in the whole book; the content is like "$Sheet1.$A$1"."""
     BOOKS[number].NamedRanges.addNewByName(name, content, uno.createUnoStruct("com.sun.star.table.CellAddress"), 0)
+
+
+def name_table(number, name, address):
+    """Make a table of a block of the first sheet."""
+    cells = BOOKS[number].Sheets[0].getCellRangeByName(address)
+    BOOKS[number].DatabaseRanges.addNewByName(name, cells.getRangeAddress())
 
 
 def lock(number, locked):
@@ -208,6 +214,14 @@ def contents(number, address):
 
 def formulas(number, addresses):
     return [at(number, address).getFormula() for address in addresses]
+
+
+def set_basic(number, code):
+    """Give the book a Basic module, whose functions its cells may call."""
+    libraries = BOOKS[number].BasicLibraries
+    if not libraries.hasByName("Standard"):
+        libraries.createLibrary("Standard")
+    libraries.getByName("Standard").insertByName("Trial", code)
 
 
 def recalculate(number):

@@ -269,7 +269,7 @@ def test_explain_has_room_for_the_longest_function_and_its_units():
 
 def test_calls_are_found_in_the_text_of_formulas():
     def found(formula: str) -> list[tuple[object, ...]]:
-        return list(calls(formula, "PF_A", lambda name: None))
+        return list(calls(formula, "PF_A"))
 
     assert found('=SUM(PF_A(1;;"x;)""y"))+X.PF_A()') == [(1.0, None, 'x;)"y'), (None,)]
     assert found("=PF_AB(1)+XPF_A(2)+PF_B(PF_A({1;2};3))")[0][1] == 3.0

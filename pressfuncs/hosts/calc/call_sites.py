@@ -6,7 +6,7 @@ The text is that of Calc's interface: English names, ";" between arguments, "." 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Union
 
@@ -15,7 +15,14 @@ _CELL = re.compile(
     \$?(?P<column>[A-Z]{1,3})\$?(?P<row>[1-9][0-9]{0,6})""",
     re.VERBOSE | re.IGNORECASE,
 )
-_PIECE = re.compile(r"""("(?:[^"]|"")*"|'(?:[^']|'')*'|[();{}]|[^"'();{}]+|["'])""")
+_NAME = re.compile(r"[^\W\d][\w.]*")
+_IN_BRACKETS = r"(?:'.|[^'\[\]])*"
+_COLUMN = re.compile(rf"(?P<table>[^\W\d][\w.]*)\[\[#This Row\];\[(?P<column>{_IN_BRACKETS})\]\]", re.IGNORECASE)
+_PIECE = re.compile(
+    rf"\[(?:\[{_IN_BRACKETS}\]|{_IN_BRACKETS[:-1]})*\]"  # of a table; an apostrophe there is no quote
+    r"""|"(?:[^"]|"")*"|'(?:[^']|'')*'|[();{}]|[^"'();{}\[\]]+|["'\[\]]"""
+)
+_TEXT = re.compile(r'"(?:[^"]|"")*"')
 
 
 @dataclass(frozen=True)
@@ -28,30 +35,43 @@ class Cell:
 
 
 @dataclass(frozen=True)
+class Name:
+    """A name, of a cell or of anything else."""
+
+    name: str
+
+
+@dataclass(frozen=True)
+class Column:
+    """The cell of a table's column in the row of the formula."""
+
+    table: str
+    heading: str
+
+
+@dataclass(frozen=True)
 class Open:
     """An argument whose value the text does not tell: an expression, a range."""
 
 
 OPEN = Open()
 
-Argument = Union[Cell, Open, float, str, None]
+Argument = Union[Cell, Name, Column, Open, float, str, None]
 """What stands at one place of a call; None where it is left out."""
 
 
-def calls(formula: str, name: str, named_cell: Callable[[str], Cell | None]) -> Iterator[tuple[Argument, ...]]:
+def calls(formula: str, name: str) -> Iterator[tuple[Argument, ...]]:
     """Give the arguments of every call of a function in a formula.
 
     Arguments:
         formula: its text
         name: the function's worksheet name; a service name before it is allowed
-        named_cell: returns the cell that a name stands for
 
-    >>> list(calls("=1+X.PF_A($B$2;'My sheet'.C3;2.5;SUM(A1;2);A1:A3)", "PF_A", lambda name: None))
+    >>> list(calls("=1+X.PF_A($B$2;'My sheet'.C3;2.5;SUM(A1;2);A1:A3)", "PF_A"))
     [(Cell(sheet='', column=1, row=1), Cell(sheet='My sheet', column=2, row=2), 2.5, Open(), Open())]
     """
-    for match in re.finditer(rf"(?<![\w]){re.escape(name)}\(", formula, re.IGNORECASE):
-        texts = _split(formula, match.end())
-        yield tuple(read(text.strip(), named_cell) for text in texts)
+    for match in re.finditer(rf"(?<!\w){re.escape(name)}\(", formula, re.IGNORECASE):
+        yield tuple(read(text.strip()) for text in _split(formula, match.end()))
 
 
 def _split(formula: str, start: int) -> list[str]:
@@ -72,23 +92,26 @@ def _split(formula: str, start: int) -> list[str]:
     return found
 
 
-def read(text: str, named_cell: Callable[[str], Cell | None]) -> Argument:
+def read(text: str) -> Argument:
     """Return what an argument is, from its text.
 
-    >>> read('"inch"', lambda name: None), read("", lambda name: None), read("-1.5", lambda name: None)
-    ('inch', None, -1.5)
+    >>> read('"inch"'), read("-1.5"), read("adjustment"), read("Presses[[#This Row];[Bore, mm]]")
+    ('inch', -1.5, Name(name='adjustment'), Column(table='Presses', heading='Bore, mm'))
     """
     if not text:
         return None
-    cell = cell_of(text)
+    cell = cell_of(text[1:-1] if text.startswith("(") else text)
     if cell is not None:
         return cell
-    if re.fullmatch(r'"(?:[^"]|"")*"', text):
+    if _TEXT.fullmatch(text):
         return text[1:-1].replace('""', '"')
+    column = _COLUMN.fullmatch(text)
+    if column is not None:
+        return Column(column["table"], re.sub("'(.)", r"\1", column["column"]))
     try:
         return float(text)
     except ValueError:
-        return named_cell(text) or OPEN
+        return Name(text) if _NAME.fullmatch(text) else OPEN
 
 
 def cell_of(text: str) -> Cell | None:

@@ -7,17 +7,15 @@ tells of the change that made it do so; hence it is also forgotten after a pause
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import partial
 from time import monotonic
 from typing import Any
 
 import unohelper
 from com.sun.star.util import XModifyListener
 
-from pressfuncs.hosts.calc.call_sites import OPEN, Argument, Cell, calls, cell_of
+from pressfuncs.hosts.calc.call_sites import OPEN, Argument, Cell, Column, Name, calls, cell_of
 from pressfuncs.hosts.calc.signatures import sheet_arguments
 from pressfuncs.registry import FunctionSpec
 
@@ -33,7 +31,6 @@ _SHORTEST_PAUSE = 0.02  # seconds
 _MOST_LOOKED_AT = 64
 """Calls that agree in every value and are looked at one by one; of more, only where the sheets have blanks."""
 
-_NAME = re.compile(r"[^\W\d][\w.]*")
 
 Places = frozenset[int]
 """Places of arguments in a call, from 0."""
@@ -41,7 +38,10 @@ Places = frozenset[int]
 
 @dataclass(frozen=True)
 class Site:
-    """A call in a formula: the cell it stands in, its text, the cells that are arguments, and which are blank."""
+    """A call in a formula: where it stands, its text, the cells that are its arguments, which of them are blank.
+
+    `unknown` are the places of names and table columns that could not be followed; they may be blank too.
+    """
 
     sheet: str
     column: int
@@ -49,6 +49,7 @@ class Site:
     text: str
     cells: tuple[tuple[int, Cell], ...]
     blank: Places
+    unknown: Places
 
 
 Calls = dict[tuple[bool, ...], dict[tuple[Any, ...], list[Site]]]
@@ -147,7 +148,8 @@ class Formulas(unohelper.Base, XModifyListener):  # type: ignore[misc]
             self.forget()
             sites = self._agreeing(spec, values)
         self.asked = monotonic()
-        return {site.blank & doubtful for site in sites}
+        readings = {site.blank & doubtful for site in sites}
+        return readings | {(site.blank | site.unknown) & doubtful for site in sites}
 
     def _agreeing(self, spec: FunctionSpec, values: Sequence[Any]) -> list[Site]:
         """Return the calls whose known arguments have the given values."""
@@ -172,13 +174,12 @@ class Formulas(unohelper.Base, XModifyListener):  # type: ignore[misc]
         if self._cell(site.sheet, site.column, site.row).getFormula() != site.text:
             return False
         return all(
-            (self._cell(cell.sheet or site.sheet, cell.column, cell.row).getType().value == "EMPTY")
-            == (place in site.blank)
+            (self._cell(cell.sheet, cell.column, cell.row).getType().value == "EMPTY") == (place in site.blank)
             for place, cell in site.cells
         )
 
     def _cell(self, sheet: str, column: int, row: int) -> Any:
-        return self.document.Sheets.getByName(sheet).getCellByPosition(column, row)
+        return self._sheet(sheet).sheet.getCellByPosition(column, row)
 
     def _read(self, spec: FunctionSpec) -> Calls:
         """Return every call of the function that the document holds."""
@@ -186,49 +187,76 @@ class Formulas(unohelper.Base, XModifyListener):  # type: ignore[misc]
         call = spec.sheet_name + "("
         count = len(sheet_arguments(spec))
         for sheet in self.document.Sheets:
-            named_cell = partial(self._named_cell, sheet)
             for column, row, text in self._sheet(sheet.Name).formulas():
                 if call not in text.upper():
                     continue
-                for arguments in calls(text, spec.sheet_name, named_cell):
-                    read = [self._read_argument(sheet.Name, argument) for argument in arguments]
-                    read += [(None, False)] * (count - len(read))
-                    known = tuple(value is not OPEN for value, _ in read)
-                    key = tuple(_key(value) for value, _ in read if value is not OPEN)
-                    cells = tuple((i, cell) for i, cell in enumerate(arguments) if isinstance(cell, Cell))
-                    blank = frozenset(i for i, (_, is_blank) in enumerate(read) if is_blank)
-                    site = Site(sheet.Name, column, row, text, cells, blank)
+                for arguments in calls(text, spec.sheet_name):
+                    followed = [self._followed(sheet, row, argument) for argument in arguments]
+                    values = [self._value(cell) for cell in followed]
+                    values += [None] * (count - len(values))
+                    known = tuple(value is not OPEN for value in values)
+                    key = tuple(_key(value) for value in values if value is not OPEN)
+                    site = Site(
+                        sheet.Name,
+                        column,
+                        row,
+                        text,
+                        tuple((i, cell) for i, cell in enumerate(followed) if isinstance(cell, Cell)),
+                        frozenset(i for i, cell in enumerate(followed) if self._is_blank(cell)),
+                        frozenset(i for i, name in enumerate(followed) if isinstance(name, (Name, Column))),
+                    )
                     found.setdefault(known, {}).setdefault(key, []).append(site)
         return found
 
-    def _read_argument(self, sheet: str, argument: Argument) -> tuple[Any, bool]:
-        """Return an argument as Calc hands it over, OPEN if that is not known; and whether it is a blank cell."""
+    def _followed(self, sheet: Any, row: int, argument: Argument) -> Argument:
+        """Return the cell, with its sheet, that an argument means; any other argument as it is."""
+        if isinstance(argument, Cell):
+            return argument if argument.sheet else Cell(sheet.Name, argument.column, argument.row)
+        if isinstance(argument, Name):
+            for names in (sheet.NamedRanges, self.document.NamedRanges):
+                if names.hasByName(argument.name):
+                    return cell_of(names.getByName(argument.name).Content) or argument
+        if isinstance(argument, Column):
+            return self._column_cell(argument, row) or argument
+        return argument
+
+    def _column_cell(self, column: Column, row: int) -> Cell | None:
+        """Return the cell of a table's column in a row."""
+        tables = self.document.DatabaseRanges
+        if not tables.hasByName(column.table):
+            return None
+        area = tables.getByName(column.table).DataArea
+        sheet = self.document.Sheets[area.Sheet].Name
+        for place in range(area.StartColumn, area.EndColumn + 1):
+            heading = self._sheet(sheet).text(place, area.StartRow)
+            if heading.lower() == column.heading.lower():
+                return Cell(sheet, place, row)
+        return None
+
+    def _is_blank(self, argument: Argument) -> bool:
+        return isinstance(argument, Cell) and not self._sheet(argument.sheet).text(argument.column, argument.row)
+
+    def _value(self, argument: Argument) -> Any:
+        """Return the value of an argument as Calc hands it over, OPEN if that is not known."""
+        if isinstance(argument, (Name, Column)):
+            return OPEN
         if not isinstance(argument, Cell):
-            return argument, False
-        sheet = argument.sheet or sheet
-        text = self._sheet(sheet).text(argument.column, argument.row)
+            return argument
+        text = self._sheet(argument.sheet).text(argument.column, argument.row)
         if not text:
-            return 0.0, True
+            return 0.0
         if text.startswith(("=", "{=")):
-            return OPEN, False
+            return OPEN
         try:
-            return float(text), False
+            return float(text)
         except ValueError:  # a text, or a number that is written as a date or a percentage
-            cell = self._cell(sheet, argument.column, argument.row)
-            return (cell.getValue() if cell.getType().value == "VALUE" else cell.getString()), False
+            cell = self._cell(argument.sheet, argument.column, argument.row)
+            return cell.getValue() if cell.getType().value == "VALUE" else cell.getString()
 
     def _sheet(self, name: str) -> Sheet:
         if name not in self.sheets:
             self.sheets[name] = Sheet(self.document.Sheets.getByName(name))
         return self.sheets[name]
-
-    def _named_cell(self, sheet: Any, name: str) -> Cell | None:
-        """Return the cell that a name stands for, on the sheet or in the whole document."""
-        if _NAME.fullmatch(name):
-            for names in (sheet.NamedRanges, self.document.NamedRanges):
-                if names.hasByName(name):
-                    return cell_of(names.getByName(name).Content)
-        return None
 
 
 def _key(value: Any) -> Any:
