@@ -1,14 +1,19 @@
-"""The demonstration: one die of the register gets a thicker sheet, and the register is recalculated.
+"""The demonstration: one die of a register gets a thicker sheet, and the register is recalculated.
+
+Then the dies of a second, awkward register are matched with the presses of an invented shop.
 
 `run_demo` does it and returns what happened; `render` puts that into a table for people, `as_dict` for programs.
 """
 
 from __future__ import annotations
 
+import io
 import os
+import re
 import shutil
 import tempfile
 import time
+import zipfile
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -17,6 +22,10 @@ from typing import Any
 from openpyxl.utils import get_column_letter
 from openpyxl.utils.cell import coordinate_to_tuple
 
+from pressfuncs.batch.assignment.book import write_book
+from pressfuncs.batch.assignment.ranking import assign
+from pressfuncs.batch.assignment.registers import read_register
+from pressfuncs.batch.assignment.report import Best, best, summary
 from pressfuncs.batch.book import Book, Sheet, Table, read_book
 from pressfuncs.batch.inputs import set_number
 from pressfuncs.batch.package import Package
@@ -28,10 +37,15 @@ from pressfuncs.templates import template_path
 DEFAULT_FOLDER = Path("pressfuncs-demo")
 REGISTER = "die_register.xlsx"
 THICKER = "die_register_thicker_sheet.xlsx"
+REGISTERS = Path(__file__).parent / "demo_registers"
+DIES, PRESSES, ASSIGNED = "dies.csv", "presses.csv", "assigned.xlsx"
 TABLE = "dies"
 DIE = "D-203"
 THICKNESS = 2.5
 _BOOK, _BOOK_OUT = "BOOK.xlsx", "RECALCULATED.xlsx"
+_DIES, _PRESSES, _ASSIGNED = "DIES.xlsx", "PRESSES.xlsx", "ASSIGNED.xlsx"
+_LISTED = 6  # dies in the table of presses
+_WRITTEN = re.compile(rb"\d{4}-\d\d-\d\d \d\d:\d\d [+-]\d{4}")  # when a workbook was written, on its overview
 _INPUT, _RESULT, _VERDICT, _PART, _NO = "Thickness, mm", "Result", "Verdict", "Part", "NO"
 
 
@@ -72,6 +86,13 @@ class Demo:
     calls: int
     """calls of press functions that were evaluated"""
     seconds: float
+    """seconds that the recalculation took"""
+    assigned: Path
+    """which press runs which die"""
+    best: list[Best]
+    """the best press of each die of the second register"""
+    summary: list[str]
+    matching_seconds: float
 
 
 class _Register:
@@ -113,13 +134,13 @@ class _Register:
 
 
 def run_demo(folder: Path = DEFAULT_FOLDER) -> Demo:
-    """Copy the die register into a folder, give one die a thicker sheet, recalculate, and say what changed.
+    """Recalculate a die register after one change, match another one with its presses, and say what came out.
 
     Arguments:
-        folder: where the two workbooks go; made if it does not exist
+        folder: where the files go; made if it does not exist
 
     Raises:
-        Refused: one of the two files is there already and is not as the demonstration left it.
+        Refused: one of the files is there already and is not as the demonstration left it.
         OSError: the folder cannot be made, or a file cannot be written.
     """
     started = time.perf_counter()
@@ -134,6 +155,11 @@ def run_demo(folder: Path = DEFAULT_FOLDER) -> Demo:
         outcome = recalculate(work, work, Options(everything=True))
         changed = _Register(work)
         contents = {folder / REGISTER: register.read_bytes(), folder / THICKER: work.read_bytes()}
+        recalculated = time.perf_counter()
+        matched = assign(read_register(REGISTERS / DIES, "die"), read_register(REGISTERS / PRESSES, "press"))
+        write_book(matched, Path(scratch) / ASSIGNED, "metric", [("Load limit", f"{matched.load_limit:g}")])
+        contents |= {folder / name: (REGISTERS / name).read_bytes() for name in (DIES, PRESSES)}
+        contents[folder / ASSIGNED] = (Path(scratch) / ASSIGNED).read_bytes()
     for path, content in contents.items():
         _refuse_changed(path, content)
     folder.mkdir(parents=True, exist_ok=True)
@@ -154,14 +180,20 @@ def run_demo(folder: Path = DEFAULT_FOLDER) -> Demo:
         already=already,
         dies=len(changed.rows),
         calls=outcome.calls,
-        seconds=time.perf_counter() - started,
+        seconds=recalculated - started,
+        assigned=folder / ASSIGNED,
+        best=list(best(matched)),
+        summary=list(summary(matched, _LISTED)),
+        matching_seconds=time.perf_counter() - recalculated,
     )
 
 
 def as_dict(demo: Demo) -> dict[str, Any]:
     """Return what happened as plain values, for JSON."""
     plain = asdict(demo)
-    plain["register"], plain["recalculated"] = str(demo.register), str(demo.recalculated)
+    for name in ("register", "recalculated", "assigned"):
+        plain[name] = str(plain[name])
+    del plain["summary"]  # it is in `best`
     return plain | {"caution": CAUTION}
 
 
@@ -189,6 +221,14 @@ def _lines(demo: Demo) -> Iterator[str]:
     yield f"Register as it came:         {_place(demo.register)}"
     yield f"Thicker sheet, recalculated: {_place(demo.recalculated)}"
     yield f"Your own workbook:           pressfuncs recalc {_BOOK} -o {_BOOK_OUT}"
+    yield ""
+    yield f"A second register, kept as people keep them, matched with the presses ({demo.matching_seconds:.1f} s)."
+    yield from demo.summary
+    yield ""
+    dies, presses, assigned = (_place(demo.assigned.with_name(name)) for name in (DIES, PRESSES, ASSIGNED))
+    yield f"Registers:                   {dies} {presses}"
+    yield f"Which press runs which die:  {assigned}"
+    yield f"Your own registers:          pressfuncs assign {_DIES} {_PRESSES} -o {_ASSIGNED}"
     yield ""
     yield CAUTION
 
@@ -226,9 +266,25 @@ def _place(path: Path) -> str:
 
 
 def _refuse_changed(path: Path, content: bytes) -> None:
-    """Refuse to overwrite a file that is not what the demonstration itself would write."""
-    if path.exists() and (not path.is_file() or path.read_bytes() != content):
+    """Refuse to overwrite a file that is not what the demonstration itself would write, but for the time."""
+    if path.exists() and (not path.is_file() or not _same(path.read_bytes(), content)):
         raise Refused(
             "is there already and is not as the demo leaves it; it was kept: move it away, or name another folder",
             path,
         )
+
+
+def _same(one: bytes, other: bytes) -> bool:
+    """Whether two files are equal; of workbooks that tell when they were written, whether all else in them is."""
+    return one == other or (_timeless(one) == _timeless(other) != {})
+
+
+def _timeless(content: bytes) -> dict[str, bytes]:
+    """Return the parts of a workbook without the time that its overview tells; nothing if it is none that does."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as book:
+            parts = {name: book.read(name) for name in book.namelist() if name != "docProps/core.xml"}
+    except zipfile.BadZipFile:
+        return {}
+    timeless = {name: _WRITTEN.sub(b"", part) for name, part in parts.items()}
+    return timeless if timeless != parts else {}

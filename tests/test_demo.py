@@ -5,10 +5,11 @@ from __future__ import annotations
 import json
 import re
 import shutil
+import zipfile
 
 import openpyxl
 import pytest
-from parts import differing_parts, fingerprint
+from parts import differing_parts, fingerprint, write_zip
 
 from pressfuncs import demo, functions
 from pressfuncs.batch.inputs import set_number
@@ -27,7 +28,8 @@ def done(tmp_path_factory):
 def test_the_register_is_copied_as_it_is_and_the_copy_differs_in_one_sheet(done):
     assert done.register.read_bytes() == template_path(demo.REGISTER).read_bytes()
     assert differing_parts(done.register, done.recalculated) == {SHEET: "changed"}
-    assert sorted(path.name for path in done.register.parent.iterdir()) == [demo.REGISTER, demo.THICKER]
+    written = {demo.REGISTER, demo.THICKER, demo.DIES, demo.PRESSES, demo.ASSIGNED}
+    assert {path.name for path in done.register.parent.iterdir()} == written
 
 
 def test_formulas_stay_and_only_the_die_with_the_thicker_sheet_changes(done):
@@ -79,6 +81,32 @@ def test_the_die_that_no_longer_fits_is_named_with_the_reason(done):
 
 def test_it_takes_seconds(done):
     assert 0 < done.seconds < 20
+    assert 0 < done.matching_seconds < 10
+
+
+def test_the_second_register_is_matched_with_the_presses_and_the_workbook_holds_the_same(done):
+    for name in (demo.DIES, demo.PRESSES):
+        assert (done.register.parent / name).read_bytes() == (demo.REGISTERS / name).read_bytes()
+    sheet = openpyxl.load_workbook(done.assigned, read_only=True)["Ranking"]
+    first = [
+        (die, press, status) for die, rank, press, status, *_ in sheet.iter_rows(values_only=True) if rank == 1
+    ]
+    assert [(entry.die, entry.press, entry.status) for entry in done.best] == first
+    assert len(first) > 40
+    text = demo.render(done)
+    for line in done.summary:
+        assert line in text
+    assert sum(line.startswith("D0") for line in done.summary) == 6
+
+
+def test_the_best_press_of_a_die_is_the_one_that_the_plain_functions_find(done):
+    """D020: 286 mm of 1.5 mm at 270 MPa, shut height 180 mm, on the smallest press that takes it."""
+    (entry,) = (entry for entry in done.best if entry.die == "D020")
+    force = functions.stroke_force(functions.shearing_force(286, 1.5, 270), 0.1 * 286 * 1.5 * 270)
+    capacity = functions.mechanical_capacity(250e3, 1.5, 60, 260, 1.5 + 2)
+    assert entry.press == "P02"
+    assert entry.utilisation == pytest.approx(force / capacity)
+    assert entry.status == "suitable on paper"
 
 
 def test_the_text_is_an_aligned_table_with_units_files_and_safety_words(done):
@@ -105,6 +133,8 @@ def test_json_gets_plain_values(done):
     plain = json.loads(json.dumps(demo.as_dict(done)))
     assert plain["input"] == {"die": "D-203", "quantity": "Thickness", "unit": "mm", "before": 2.0, "after": 2.5}
     assert plain["recalculated"] == str(done.recalculated)
+    assert plain["assigned"] == str(done.assigned)
+    assert len(plain["best"]) == len(done.best)
     assert plain["caution"] == CAUTION
     assert {"die", "quantity", "unit", "before", "after"} == set(plain["differences"][0])
 
@@ -112,6 +142,31 @@ def test_json_gets_plain_values(done):
 def test_it_runs_again_over_its_own_files(tmp_path):
     first, second = demo.run_demo(tmp_path), demo.run_demo(tmp_path)
     assert second.differences == first.differences
+
+
+def test_the_workbook_of_an_earlier_minute_is_its_own(tmp_path):
+    earlier = demo.run_demo(tmp_path).assigned
+    with zipfile.ZipFile(earlier) as book:
+        parts = {name: book.read(name) for name in book.namelist()}
+    aged = {
+        name: re.sub(rb"\d{4}(-\d\d-\d\d \d\d:\d\d [+-]\d{4})", rb"2001\1", part) for name, part in parts.items()
+    }
+    assert aged != parts
+    write_zip(earlier, aged)
+    assert demo.run_demo(tmp_path).assigned == earlier
+    with zipfile.ZipFile(earlier) as book:
+        assert b"2001-" not in b"".join(map(book.read, book.namelist()))
+    write_zip(earlier, aged | {"xl/worksheets/sheet2.xml": b"mine"})
+    with pytest.raises(Refused, match="is there already"):
+        demo.run_demo(tmp_path)
+
+
+@pytest.mark.parametrize("name", [demo.DIES, demo.PRESSES, demo.ASSIGNED])
+def test_another_file_of_a_name_it_uses_is_kept(tmp_path, name):
+    (tmp_path / name).write_text("mine", encoding="utf-8")
+    with pytest.raises(Refused, match=f"{name}: is there already"):
+        demo.run_demo(tmp_path)
+    assert [(path.name, path.read_text(encoding="utf-8")) for path in tmp_path.iterdir()] == [(name, "mine")]
 
 
 @pytest.mark.parametrize("name", [demo.REGISTER, demo.THICKER])

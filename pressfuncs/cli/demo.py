@@ -1,4 +1,4 @@
-"""`pressfuncs demo`: the die register with one thicker sheet, recalculated."""
+"""`pressfuncs demo`: a die register with one thicker sheet, recalculated; dies matched with presses."""
 
 from __future__ import annotations
 
@@ -14,11 +14,12 @@ from pressfuncs.cli.style import Command, Refused
 @click.argument("folder", metavar="[DIR]", required=False, type=click.Path(path_type=Path, file_okay=False))
 @click.option("--json", "as_json", is_flag=True, help="Print JSON, for programs.")
 def command(folder: Path | None, as_json: bool) -> None:
-    """Recalculate an invented die register after one change.
+    """Recalculate an invented die register after one change, and match dies with presses.
 
     Copies the register of forty invented dies to DIR (default: pressfuncs-demo), gives one die a thicker sheet,
     recalculates without a spreadsheet application, and shows what changed and which dies no longer fit their
-    press.
+    press. Then matches the sixty rows of a second, less tidy register with fourteen presses, and shows the best
+    press of the first few; the workbook with all of them is in DIR.
     """
     from pressfuncs import demo
     from pressfuncs.batch.refusals import Refused as BookRefused

@@ -1,4 +1,4 @@
-"""The workbook that `assign` writes: overview with a chart, ranking, what fails and why, troubles, inputs."""
+"""The workbook that `assign` writes: overview with a chart, ranking, what fails and why, problems, inputs."""
 
 from __future__ import annotations
 
@@ -7,22 +7,28 @@ import io
 import os
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from openpyxl import Workbook
-from openpyxl.cell import WriteOnlyCell
-from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
-from openpyxl.chart import BarChart, Reference
-from openpyxl.chart.label import DataLabelList
-from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 
 from pressfuncs._version import __version__
 from pressfuncs.batch.assignment.checks import CHECKS
 from pressfuncs.batch.assignment.fields import fields
+from pressfuncs.batch.assignment.looks import (
+    NO_CHECK,
+    NOT_CHECKED,
+    NUMBER,
+    Column,
+    Painter,
+    chart,
+    heading_height,
+    number_format,
+    page,
+    row_height,
+)
 from pressfuncs.batch.assignment.ranking import NOT_SUITABLE, STATUSES, Assignment, Pair, Progress, shown
 from pressfuncs.batch.assignment.registers import Register, Trouble
 from pressfuncs.batch.formulas import LAST_ROW
@@ -34,27 +40,10 @@ from pressfuncs.quantities import FORCE, PART_RATE, TEXT
 FAILING_ROWS = 100_000
 """Failing pairs up to which the workbook lists them all; beyond, only those of dies that no press takes."""
 
-_INK, _HEAD, _LINE = "1F2A30", "34444D", "9AA5AB"
-_PLAIN = Font(name="Calibri", size=10, color=_INK)
-_BOLD = Font(name="Calibri", size=10, color=_INK, bold=True)
-_TITLE = Font(name="Calibri", size=16, color=_INK, bold=True)
-_HEADING = Font(name="Calibri", size=10, color="FFFFFF", bold=True)
-_HEAD_FILL = PatternFill("solid", start_color=_HEAD, end_color=_HEAD)
-_BOX = Border(bottom=Side("thin", _LINE))
-_WRAP = Alignment(wrap_text=True, vertical="top")
-_HEAD_WRAP = Alignment(wrap_text=True, vertical="center", horizontal="center")
+_BARS = 30  # presses on the overview
 
-_LONGEST_TEXT = 32_767  # characters that a cell holds
-_NUMBER = "#,##0.##"
-_MARGIN = "+#,##0.0##;-#,##0.0##;0"
-
-
-@dataclass(frozen=True)
-class _Column:
-    heading: str
-    width: float
-    number_format: str = "General"
-    wrap: bool = False
+Row = tuple[list[Any], bool]
+"""Values of a row, and whether a line is drawn below it."""
 
 
 def write_book(
@@ -76,6 +65,8 @@ def write_book(
     Raises:
         Refused: the workbook would have more rows than a sheet holds, or cannot be written.
     """
+    if path.suffix.lower() != ".xlsx":
+        raise Refused("is no .xlsx file; choose this ending", path)
     troubles = len(result.dies.troubles) + len(result.presses.troubles)
     longest = max(len(result.dies) * min(result.top, len(result.presses)), len(result.dies), troubles)
     if longest >= LAST_ROW:
@@ -97,141 +88,117 @@ class _Writer:
     def write(self, options: Sequence[tuple[str, str]]) -> None:
         result = self.result
         self.overview(options)
-        self.table(
-            "Ranking", self.ranking_columns(), map(self.ranking_row, result.ranked(self.progress)), freeze="C2"
-        )
-        self.table(
-            "Not suitable", self.failing_columns(), map(self.failing_row, self.failing_pairs()), freeze="C2"
-        )
+        ranked = _grouped(result.ranked(self.progress), self.ranking_row)
+        self.table("Ranking", self.ranking_columns(), ranked, freeze="D2")
+        failing = _grouped(self.failing_pairs(), self.failing_row)
+        self.table("Not suitable", self.failing_columns(), failing, freeze="C2")
         troubles = [*result.dies.troubles, *result.presses.troubles]
-        columns = [
-            _Column("Register", 12),
-            _Column("Where", 30),
-            _Column("Entry", 18),
-            _Column("What", 90, wrap=True),
-        ]
-        self.table("Problems", columns, map(_trouble_row, troubles))
+        columns = [Column("Register", 14), Column("Where", 30), Column("Entry", 16)]
+        columns.append(Column("What", 100, wrap=True))
+        self.table("Problems", columns, ((_trouble_row(trouble), False) for trouble in troubles))
         for title, register in (("Dies as read", result.dies), ("Presses as read", result.presses)):
-            self.table(title, self.register_columns(register), self.register_rows(register), freeze="B2")
+            rows = ((row, False) for row in self.register_rows(register))
+            self.table(title, self.register_columns(register), rows, freeze="B2")
 
     # Sheets
 
-    def table(self, title: str, columns: list[_Column], rows: Iterable[list[Any]], freeze: str = "A2") -> None:
+    def table(self, title: str, columns: list[Column], rows: Iterable[Row], freeze: str = "A2") -> None:
         """Write one sheet: a heading row that stays in sight, and the rows."""
         sheet = self.book.create_sheet(title)
-        _page(sheet)  # before the first row: what stands at the head of the sheet is written with it
+        page(sheet, columns)  # before the first row: what stands at the head of the sheet is written with it
+        paint = Painter(sheet)
         sheet.freeze_panes = freeze
         for number, column in enumerate(columns, start=1):
             sheet.column_dimensions[get_column_letter(number)].width = column.width
-        sheet.row_dimensions[1].height = 44
-        sheet.append(
-            [
-                self.cell(sheet, column.heading, _HEADING, fill=_HEAD_FILL, alignment=_HEAD_WRAP)
-                for column in columns
-            ]
-        )
+        sheet.row_dimensions[1].height = heading_height(columns)
+        sheet.append([paint.cell(column.heading, "heading") for column in columns])
         count = 0
-        for row in rows:
+        for values, last in rows:
             count += 1
-            sheet.append([self.body(sheet, column, value) for column, value in zip(columns, row)])
+            height = row_height(columns, values)
+            if height is not None:
+                sheet.row_dimensions[count + 1].height = height
+            sheet.append(paint.row(columns, values, last))
         if count:
             sheet.auto_filter.ref = f"A1:{get_column_letter(len(columns))}{count + 1}"
         sheet.print_title_rows = "1:1"
-
-    def body(self, sheet: Any, column: _Column, value: Any) -> Any:
-        if value is None:
-            return None
-        styles: dict[str, Any] = {"border": _BOX}
-        if column.wrap:
-            styles["alignment"] = _WRAP
-        if not isinstance(value, str):
-            styles["number_format"] = column.number_format
-        return self.cell(sheet, value, _PLAIN, **styles)
-
-    @staticmethod
-    def cell(sheet: Any, value: Any, font: Font, **styles: Any) -> Any:
-        if isinstance(value, str):
-            value = ILLEGAL_CHARACTERS_RE.sub("\N{REPLACEMENT CHARACTER}", value)[:_LONGEST_TEXT]
-        made = WriteOnlyCell(sheet, value=value)
-        made.font = font
-        for name, style in styles.items():
-            setattr(made, name, style)
-        if isinstance(value, str):
-            made.data_type = "s"  # a name that looks like a formula, or like an error, stays a name
-        return made
+        sheet.print_title_cols = "A:C" if freeze == "D2" else "A:A"
 
     def overview(self, options: Sequence[tuple[str, str]]) -> None:
         result = self.result
         sheet = self.book.create_sheet("Overview")
-        _page(sheet, wide=False)
-        for letter, width in (("A", 30), ("B", 16), ("C", 70)):
-            sheet.column_dimensions[letter].width = width
-        sheet.append([self.cell(sheet, "Which press runs which die", _TITLE)])
-        caution = textwrap.wrap(CAUTION, 115)
-        for line in caution:
-            sheet.append([self.cell(sheet, line, _BOLD)])
-        sheet.append([])
-        facts = [
-            ("Written", datetime.datetime.now().astimezone().strftime("%Y-%m-%d %H:%M %z")),
-            ("pressfuncs", __version__),
-            ("Dies", f"{len(result.dies)} of {result.dies.source}"),
-            ("Presses", f"{len(result.presses)} of {result.presses.source}"),
-            *options,
+        columns = [Column("", 30), Column("", 22), Column("", 78)]
+        page(sheet, columns, wide=False)
+        sheet.sheet_view.showGridLines = False
+        sheet.row_dimensions[1].height = 26
+        paint = Painter(sheet)
+        for letter, column in zip("ABC", columns):
+            sheet.column_dimensions[letter].width = column.width
+        lines: list[list[Any]] = [[paint.cell("Which press runs which die", "title")]]
+        lines += [[paint.cell(line, "bold")] for line in textwrap.wrap(CAUTION, 110)]
+        lines.append([])
+        lines += [[paint.cell(name, "bold"), paint.cell(value)] for name, value in self.facts(options)]
+        lines.append([])
+        lines.append([paint.cell(text, "heading") for text in ("Dies", "Number", "What it means")])
+        lines += [
+            [paint.cell(name, "bold"), paint.cell(n, "count"), paint.cell(text)] for name, n, text in self.counts()
         ]
-        for name, value in facts:
-            sheet.append([self.cell(sheet, name, _BOLD), self.cell(sheet, value, _PLAIN)])
-        sheet.append([])
-        sheet.append([self.heading(sheet, text) for text in ("Dies", "Number", "What it means")])
-        for name, count, meaning in self.die_counts():
-            sheet.append(
-                [self.cell(sheet, name, _BOLD), self.cell(sheet, count, _PLAIN), self.cell(sheet, meaning, _PLAIN)]
-            )
-        sheet.append([])
-        sheet.append([self.heading(sheet, text) for text in ("Press", "Dies it suits best")])
-        start = 1 + len(caution) + 1 + len(facts) + 1 + 1 + len(STATUSES) + 1 + 1
-        counts = sorted(result.best_count().items(), key=lambda entry: (-entry[1], entry[0]))[:30]
-        for press, count in counts:
-            sheet.append([self.cell(sheet, press, _PLAIN), self.cell(sheet, count, _PLAIN)])
-        if counts:
-            sheet.add_chart(_chart(sheet, start, len(counts)), f"C{start}")
+        lines.append([])
+        lines.append([paint.cell(text, "heading") for text in ("Press", "Dies ranked first for")])
+        start = len(lines)
+        best = sorted(result.best_count().items(), key=lambda entry: (-entry[1], entry[0]))
+        lines += [[paint.cell(press), paint.cell(count, "count")] for press, count in best[:_BARS]]
+        if len(best) > _BARS:
+            lines.append([paint.cell(f"and {len(best) - _BARS} more presses", "open")])
+        for line in lines:
+            sheet.append(line)
+        if best:
+            sheet.add_chart(chart(sheet, start, min(len(best), _BARS)), f"C{start}")
 
-    def heading(self, sheet: Any, text: str) -> Any:
-        return self.cell(sheet, text, _HEADING, fill=_HEAD_FILL)
+    def facts(self, options: Sequence[tuple[str, str]]) -> Iterator[tuple[str, str]]:
+        dies, presses = self.result.dies, self.result.presses
+        yield "Written", datetime.datetime.now().astimezone().strftime("%Y-%m-%d %H:%M %z")
+        yield "pressfuncs", __version__
+        yield "Dies", f"{len(dies)} of {dies.source}"
+        yield "Presses", f"{len(presses)} of {presses.source}"
+        yield from options
+        for register in (dies, presses):
+            if register.carried:
+                yield f"Not used of the {'dies' if register is dies else 'presses'}", ", ".join(register.carried)
 
-    def die_counts(self) -> list[tuple[str, int, str]]:
+    def counts(self) -> list[tuple[str, int, str]]:
         status = self.result.status
         best = status.min(axis=1) if status.size else np.full(len(self.result.dies), 2)
         meanings = (
             "at least one press passes every check that applies",
-            "at least one press fails no check, but some lack a figure: see Not checked in the sheet Ranking",
+            "no press passes all, but one fails none: a figure is missing, see the sheet Ranking",
             "every press fails a check: see the sheet Not suitable",
         )
         return [(words, int((best == number).sum()), meanings[number]) for number, words in enumerate(STATUSES)]
 
     # Rows
 
-    def ranking_columns(self) -> list[_Column]:
+    def ranking_columns(self) -> list[Column]:
         unit = FORCE.unit(self.system)
         return [
-            _Column("Die", 16),
-            _Column("Rank", 7),
-            _Column("Press", 16),
-            _Column("Status", 18),
-            _Column("Cost a part, press and setup", 13, "#,##0.0000"),
-            _Column("Good parts, parts/h", 11, "#,##0"),
-            _Column(f"Capacity there, {unit}", 12, _NUMBER),
-            _Column("Used of it", 9, "0 %"),
+            Column("Die", 14),
+            Column("Rank", 7, look="count"),
+            Column("Press", 14),
+            Column("Status", 16),
+            Column("Cost a part, press and setup", 11, "#,##0.0000"),
+            Column("Good parts, parts/h", 10, "#,##0"),
+            Column(f"Capacity at the height, {unit}", 11, "#,##0.0"),
+            Column("Used of it", 8, "0 %"),
             *self.margin_columns(),
-            _Column("Not checked, for want of a figure", 64),
+            Column("Not checked, for want of a figure", 44, wrap=True),
         ]
 
-    def margin_columns(self) -> list[_Column]:
+    def margin_columns(self) -> list[Column]:
         columns = []
         for check in CHECKS:
-            if check.name == "kind":
-                continue
-            unit = check.kind.unit(self.system)
-            columns.append(_Column(f"{check.short} margin, {unit}", 11.5, _MARGIN))
+            if check.name != "kind":
+                heading = f"{check.short} margin, {check.kind.unit(self.system)}"
+                columns.append(Column(heading, 11.5, number_format(check.kind, self.system)))
         return columns
 
     def margins(self, pair: Pair) -> list[float | str]:
@@ -240,7 +207,7 @@ class _Writer:
         for check, margin in zip(CHECKS, pair.margins):
             if check.name != "kind":
                 value = shown(margin, check.kind.factor(self.system))
-                row.append(value if value is not None else "not checked" if check in pair.unchecked else "-")
+                row.append(value if value is not None else NOT_CHECKED if check in pair.unchecked else NO_CHECK)
         return row
 
     def ranking_row(self, pair: Pair) -> list[Any]:
@@ -257,13 +224,13 @@ class _Writer:
             ", ".join(check.short for check in pair.unchecked) or None,
         ]
 
-    def failing_columns(self) -> list[_Column]:
+    def failing_columns(self) -> list[Column]:
         return [
-            _Column("Die", 16),
-            _Column("Press", 16),
-            _Column("First failing check", 26),
-            _Column("All failing checks, with figures", 110),
-            _Column("Not checked, for want of a figure", 64),
+            Column("Die", 14),
+            Column("Press", 14),
+            Column("First failing check", 28),
+            Column("All failing checks, with figures", 110, wrap=True),
+            Column("Not checked, for want of a figure", 44, wrap=True),
         ]
 
     def failing_row(self, pair: Pair) -> list[Any]:
@@ -286,16 +253,14 @@ class _Writer:
                 if not everything and left == 0:
                     return
 
-    def register_columns(self, register: Register) -> list[_Column]:
+    def register_columns(self, register: Register) -> list[Column]:
         columns = []
         for name in self.read_fields(register):
             kind = fields(register.kind)[name].kind
             unit = kind.unit(self.system)
-            heading = register.headings.get(name, name)
-            columns.append(
-                _Column(f"{name.replace('_', ' ')}{f', {unit}' if unit else ''} (from: {heading})", 16, _NUMBER)
-            )
-        return [*columns, *(_Column(heading, 16) for heading in register.carried)]
+            heading = f"{name.replace('_', ' ')}{f', {unit}' if unit else ''}\nfrom: {register.headings[name]}"
+            columns.append(Column(heading, 18 if kind is TEXT else 12, NUMBER))
+        return [*columns, *(Column(f"{heading}\nnot used", 14) for heading in register.carried)]
 
     @staticmethod
     def read_fields(register: Register) -> list[str]:
@@ -310,49 +275,28 @@ class _Writer:
             else:
                 factor = kind.factor(self.system)
                 columns.append([shown(float(value), factor) for value in register.numbers[name]])
-        for carried in register.carried.values():
-            columns.append([_carried(value) for value in carried])
+        columns += [[_carried(value) for value in carried] for carried in register.carried.values()]
         yield from (list(row) for row in zip(*columns))
 
 
+def _grouped(pairs: Iterator[Pair], row: Any) -> Iterator[Row]:
+    """Yield the rows of pairs; a line is drawn below the last one of each die."""
+    before: Pair | None = None
+    for pair in pairs:
+        if before is not None:
+            yield row(before), before.die != pair.die
+        before = pair
+    if before is not None:
+        yield row(before), True
+
+
 def _carried(value: Any) -> Any:
-    """Return a cell that is carried through; an error value as its code."""
-    return (
-        value
-        if value is None or isinstance(value, (str, float, bool, datetime.date, datetime.time))
-        else str(value)
-    )
+    """Return a cell that is carried through; what a workbook cannot hold, such as an error, as text."""
+    if isinstance(value, datetime.date) and value.year < 1900:
+        return str(value)
+    plain = (str, float, bool, datetime.date, datetime.time, type(None))
+    return value if isinstance(value, plain) else str(value)
 
 
 def _trouble_row(trouble: Trouble) -> list[Any]:
     return [f"{trouble.register} register", trouble.place, trouble.name or None, trouble.sentence]
-
-
-def _chart(sheet: Any, start: int, count: int) -> BarChart:
-    chart = BarChart()
-    chart.type = "bar"
-    chart.style = 10
-    chart.title = "Dies that each press suits best"
-    chart.legend = None
-    chart.gapWidth = 60
-    chart.add_data(Reference(sheet, min_col=2, min_row=start, max_row=start + count), titles_from_data=True)
-    chart.set_categories(Reference(sheet, min_col=1, min_row=start + 1, max_row=start + count))
-    chart.x_axis.scaling.orientation = "maxMin"
-    chart.x_axis.delete = chart.y_axis.delete = False
-    chart.y_axis.title = "dies"
-    chart.y_axis.number_format = "0"
-    chart.series[0].graphicalProperties.solidFill = _HEAD
-    chart.dataLabels = DataLabelList(showVal=True, showCatName=False, showSerName=False, showLegendKey=False)
-    chart.height, chart.width = max(5.0, 1.6 + 0.55 * count), 16
-    return chart
-
-
-def _page(sheet: Any, wide: bool = True) -> None:
-    sheet.page_margins.left = sheet.page_margins.right = 0.4
-    sheet.page_margins.top = sheet.page_margins.bottom = 0.8
-    sheet.page_setup.orientation = "landscape"
-    sheet.page_setup.paperSize = 8 if wide else 9  # A3, A4
-    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
-    sheet.sheet_properties.pageSetUpPr.fitToPage = True
-    sheet.oddFooter.left.text = "pressfuncs - planning figures only"
-    sheet.oddFooter.right.text = "&A, page &P of &N"

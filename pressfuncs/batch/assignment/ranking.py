@@ -6,6 +6,7 @@ whole table of pairs.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -15,6 +16,7 @@ import numpy as np
 from pressfuncs.batch.assignment.checks import CHECKS, Check, Pairs, names_of, pair_margins
 from pressfuncs.batch.assignment.demand import Columns, die_demand, press_supply
 from pressfuncs.batch.assignment.registers import Register
+from pressfuncs.functions._rounding import round_up
 
 SUITABLE, PARTLY, NOT_SUITABLE = "suitable on paper", "partly checked", "not suitable"
 STATUSES = (SUITABLE, PARTLY, NOT_SUITABLE)
@@ -48,7 +50,8 @@ class Pair:
         margin = self.margins[CHECKS.index(check)]
         if check.name == "kind":
             return "another kind of press is wanted"
-        return f"{check.label} short by {check.kind.show(-margin, system)}"
+        factor = check.kind.factor(system)
+        return f"{check.label} short by {check.kind.show(_rounded_up(-margin / factor) * factor, system)}"
 
     def reasons(self, system: str) -> str:
         """Return every failing check with its figure."""
@@ -167,6 +170,16 @@ def ranking(pairs: Pairs, supply: Columns, ids: list[str]) -> np.ndarray[Any, np
         statuses(pairs),
     )
     return np.lexsort(keys, axis=1)
+
+
+def _rounded_up(shortage: float) -> float:
+    """Return a shortage with four digits, rounded up: what is missing is never shown as less.
+
+    >>> _rounded_up(287.0624565), _rounded_up(20.0)
+    (287.1, 20.0)
+    """
+    digit = 10.0 ** (math.floor(math.log10(shortage)) - 3)
+    return round_up(shortage / digit) * digit
 
 
 def shown(value: float, factor: float) -> float | None:

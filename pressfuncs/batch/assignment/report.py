@@ -1,0 +1,123 @@
+"""What is said after an assignment: a short table for people, plain data for programs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from pressfuncs._version import __version__
+from pressfuncs.batch.assignment.checks import CHECKS
+from pressfuncs.batch.assignment.ranking import NOT_SUITABLE, STATUSES, Assignment, Pair, shown
+from pressfuncs.batch.report import CAUTION
+from pressfuncs.quantities import FORCE, PART_RATE
+
+MOST = 12
+"""Dies in the table for people; the workbook and JSON hold all."""
+
+
+@dataclass(frozen=True)
+class Best:
+    """A die and the press that is ranked first for it; None where a figure is not known."""
+
+    die: str
+    press: str
+    status: str
+    utilisation: float | None
+    parts_per_hour: float | None
+    cost: float | None
+
+
+def best(result: Assignment) -> Iterator[Best]:
+    """Yield the best press of each die that has one."""
+    for pair in result.ranked():
+        if pair.rank == 1:
+            yield Best(
+                die=result.dies.ids[pair.die],
+                press=result.presses.ids[pair.press],
+                status=pair.status,
+                utilisation=shown(pair.utilisation, 1.0),
+                parts_per_hour=shown(pair.part_rate, PART_RATE.factor("metric")),
+                cost=shown(pair.cost, 1.0),
+            )
+
+
+def dies_by_status(result: Assignment) -> dict[str, list[str]]:
+    """Return the dies by the status of their best press."""
+    found: dict[str, list[str]] = {status: [] for status in STATUSES}
+    for i, die in enumerate(result.dies.ids):
+        found[STATUSES[int(result.status[i].min())] if len(result.presses) else NOT_SUITABLE].append(die)
+    return found
+
+
+def summary(result: Assignment, most: int = MOST) -> Iterator[str]:
+    """Yield a short table: the best press of each die, the dies that have none, and how much has problems."""
+    by_status = dies_by_status(result)
+    counts = ", ".join(f"{len(dies)} {status}" for status, dies in by_status.items())
+    yield f"{len(result.dies)} dies, {len(result.presses)} presses: {counts}"
+    rows: list[tuple[str, ...]] = []
+    for entry in best(result):
+        if len(rows) == most:
+            break
+        rows.append(
+            (
+                *(entry.die, entry.press, entry.status),
+                "" if entry.utilisation is None else f"{math.ceil(round(entry.utilisation * 100, 6))} %",
+                "" if entry.parts_per_hour is None else f"{math.floor(round(entry.parts_per_hour, 6))}",
+                "" if entry.cost is None else f"{entry.cost:.4f}",
+            )
+        )
+    if rows:
+        yield from _aligned([("die", "best press", "status", "used", "parts/h", "cost a part"), *rows])
+    more = sum(map(len, by_status.values())) - len(by_status[NOT_SUITABLE]) - len(rows)
+    if more:
+        yield f"and {more} more dies"
+    without = by_status[NOT_SUITABLE]
+    if without:
+        yield f"no press takes: {', '.join(without[:most])}{' ...' if len(without) > most else ''}"
+    troubles = len(result.dies.troubles) + len(result.presses.troubles)
+    if troubles:
+        yield f"{troubles} rows or columns have problems and count not at all, or in part: see the sheet Problems"
+
+
+def _aligned(rows: list[tuple[str, ...]]) -> Iterator[str]:
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    for row in rows:
+        left = [cell.ljust(width) for cell, width in zip(row[:3], widths)]
+        right = [cell.rjust(width) for cell, width in zip(row[3:], widths[3:])]
+        yield "  ".join(left + right).rstrip()
+
+
+def as_dict(result: Assignment, system: str) -> dict[str, Any]:
+    """Return the ranking, what fails and the problems as plain data, in shown units."""
+    dies, presses = result.dies, result.presses
+    found: dict[str, dict[str, Any]] = {die: {"die": die, "ranked": [], "failing": []} for die in dies.ids}
+    for pair in result.ranked():
+        found[dies.ids[pair.die]]["ranked"].append(_entry(result, pair, system))
+    for pair in result.failing():
+        found[dies.ids[pair.die]]["failing"].append(_entry(result, pair, system))
+    return {
+        "version": __version__,
+        "units": {check.name: check.kind.unit(system) for check in CHECKS} | {"capacity": FORCE.unit(system)},
+        "load_limit": result.load_limit,
+        "caution": CAUTION,
+        "dies": list(found.values()),
+        "problems": [vars(trouble) for trouble in [*dies.troubles, *presses.troubles]],
+    }
+
+
+def _entry(result: Assignment, pair: Pair, system: str) -> dict[str, Any]:
+    margins = {check.name: shown(margin, check.kind.factor(system)) for check, margin in zip(CHECKS, pair.margins)}
+    return {
+        "press": result.presses.ids[pair.press],
+        "rank": pair.rank or None,
+        "status": pair.status,
+        "capacity": shown(pair.capacity, FORCE.factor(system)),
+        "utilisation": shown(pair.utilisation, 1.0),
+        "parts_per_hour": shown(pair.part_rate, PART_RATE.factor(system)),
+        "cost": shown(pair.cost, 1.0),
+        "margins": margins,
+        "failing": [pair.shortage(check, system) for check in pair.failed],
+        "not_checked": [check.label for check in pair.unchecked],
+    }
