@@ -87,7 +87,7 @@ def _takes(argument: Argument) -> list[str]:
         return [] if named else [" | ".join(argument.choices)]
     kind = argument.kind
     units = kind.metric if kind.metric == kind.inch else f"{kind.metric} or {kind.inch}"
-    return [f"{units}; a range" if argument.series else units] if units else ["a range"] if argument.series else []
+    return [f"{units}; a range" if argument.series else units] if units else ["a range"] if argument.whole else []
 
 
 def _default(argument: Argument) -> list[str]:
