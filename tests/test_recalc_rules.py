@@ -5,12 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+import openpyxl
 import pytest
 from books import NOTHING, F, Made, Styled, force, frozen_reason, make, one, refresh, values
 from parts import differing_parts, fingerprint
 
 from pressfuncs.batch.engine import Formualizer
-from pressfuncs.batch.recalc import recalculate
+from pressfuncs.batch.recalc import Options, recalculate
 from pressfuncs.errors import CellError
 
 CELLS: dict[str, Any] = {"B1": 100.0, "C1": 2.0, "D1": 300.0, "E1": "12.5 in", "F1": "inch"}
@@ -747,3 +748,19 @@ def test_only_sheets_with_stale_results_change(tmp_path: Path) -> None:
 
 def test_force_is_the_reference_that_these_tests_use(tmp_path: Path) -> None:
     assert one(tmp_path, "PF_SHEARING_FORCE(123.4,3.2,310)") == pytest.approx(force(123.4, 3.2, 310), rel=1e-12)
+
+
+def test_clean_names_gives_calls_their_plain_names_and_the_same_values(tmp_path: Path):
+    book = openpyxl.Workbook()
+    book.active.append(
+        [100, 2, 310, "=PRESSFUNCS.CALC.FUNCTIONS.PF_SHEARING_FORCE(A1,B1,C1)", "=_xll.PF_UTILISATION(D1,100)"]
+    )
+    book.save(tmp_path / "long.xlsx")
+    outcome = recalculate(tmp_path / "long.xlsx", tmp_path / "plain.xlsx", Options(clean_names=True))
+    assert outcome.renamed == 2
+    sheet = openpyxl.load_workbook(tmp_path / "plain.xlsx").active
+    assert [cell.value for cell in sheet[1]][3:] == ["=PF_SHEARING_FORCE(A1,B1,C1)", "=PF_UTILISATION(D1,100)"]
+    stored = openpyxl.load_workbook(tmp_path / "plain.xlsx", data_only=True).active
+    assert [cell.value for cell in stored[1]][3:] == [62, 0.62]
+    again = recalculate(tmp_path / "plain.xlsx", None, Options(clean_names=True))
+    assert not again.changes

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections import defaultdict
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -15,6 +14,7 @@ from pressfuncs.batch.book import Book, Cell, read_book
 from pressfuncs.batch.comparison import equal
 from pressfuncs.batch.compute import Computed, compute
 from pressfuncs.batch.engine import Engine, Formualizer
+from pressfuncs.batch.names import clean_names
 from pressfuncs.batch.package import Package
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.batch.writeback import rewrite_cells
@@ -84,6 +84,8 @@ class Outcome:
     """formulas such as TODAY(), apart from ours, that keep their stored value"""
     left_alone: int = 0
     """formulas that cannot be computed here and have nothing to do with ours"""
+    renamed: int = 0
+    """calls of ours that were given their plain names"""
 
     @property
     def complete(self) -> bool:
@@ -106,6 +108,8 @@ class Options:
     """False evaluates every call on its own; the results are the same"""
     allow_signed: bool = False
     """write a digitally signed workbook although that breaks its signature"""
+    clean_names: bool = False
+    """give our functions their plain names in the formulas, where an application wrote longer ones"""
     limits: Limits = DEFAULT_LIMITS
 
 
@@ -139,6 +143,8 @@ def recalculate(path: Path, destination: Path | None, options: Options | None = 
         outcome = _outcome(path, book, computed)
         if destination is not None:
             replaced = _parts(package, book, computed, outcome)
+            if options.clean_names:
+                outcome.renamed = _clean(package, book, replaced)
             if package.save(destination, replaced):
                 outcome.written = destination
     return outcome
@@ -219,9 +225,12 @@ def _parts(package: Package, book: Book, computed: Computed, outcome: Outcome) -
     return replaced
 
 
-def same_file(first: Path, second: Path) -> bool:
-    """Whether two paths name the same file, existing or not."""
-    try:
-        return os.path.samefile(first, second)
-    except OSError:
-        return first.resolve() == second.resolve()
+def _clean(package: Package, book: Book, replaced: dict[str, bytes]) -> int:
+    """Add the parts in which calls of ours get their plain names; return how many."""
+    renamed = 0
+    for part in [*(sheet.part for sheet in book.sheets.values()), package.workbook_part]:
+        cleaned, count = clean_names(replaced.get(part) or package.read(part))
+        if count:
+            replaced[part] = cleaned
+            renamed += count
+    return renamed

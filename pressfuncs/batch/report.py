@@ -64,6 +64,8 @@ def text_report(result: FileResult, check: bool) -> Iterator[str]:
             for d in outcome.disagreements
         ],
     )
+    if outcome.renamed:
+        yield f"  {outcome.renamed} calls given their plain names"
     if outcome.nothing_stored:
         yield "  nothing was stored before, so nothing could be compared"
     for count, words in (
@@ -148,6 +150,7 @@ def _json_file(result: FileResult) -> dict[str, Any]:
         "compared": outcome.compared,
         "volatile": outcome.volatile,
         "left_alone": outcome.left_alone,
+        "renamed": outcome.renamed,
         "changes": [
             {"sheet": c.sheet, "cell": c.cell, "before": plain(c.before), "after": plain(c.after)}
             for c in outcome.changes

@@ -62,7 +62,7 @@ def require_writable(destination: Path, opened: os.stat_result | None = None) ->
 def replace_file(
     destination: Path,
     pieces: Iterable[bytes | memoryview],
-    like: os.stat_result,
+    like: os.stat_result | None = None,
     opened: os.stat_result | None = None,
 ) -> None:
     """Write a file through a temporary one beside it; on any failure the destination is as it was.
@@ -70,7 +70,8 @@ def replace_file(
     Arguments:
         destination: the file to be written, links already followed
         pieces: its new contents
-        like: whose mode bits a new file gets; an existing file keeps its own, and its owner where permitted
+        like: whose mode bits a new file gets, None for the usual ones; an existing file keeps its own, and its
+            owner where permitted
         opened: what the file was when it was read, if it is written in place
     """
     require_writable(destination, opened)
@@ -92,11 +93,12 @@ def _write(
     temporary: Path,
     destination: Path,
     pieces: Iterable[bytes | memoryview],
-    like: os.stat_result,
+    like: os.stat_result | None,
     opened: os.stat_result | None,
 ) -> None:
     existing = _stat(destination)
-    mode = stat.S_IMODE(like.st_mode) & 0o666 if existing is None else 0o600
+    new = 0o666 if like is None else stat.S_IMODE(like.st_mode) & 0o666
+    mode = new if existing is None else 0o600
     handle = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _BINARY, mode)
     try:
         with os.fdopen(handle, "wb", buffering=0) as file:

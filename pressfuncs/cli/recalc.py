@@ -44,6 +44,11 @@ pressfuncs recalc registers/ --in-place --report report.csv"""
 @click.option(
     "--strict", is_flag=True, help="Exit 1 also where a formula differs from its stored value or is left alone."
 )
+@click.option(
+    "--clean-names",
+    is_flag=True,
+    help="Give PF functions their plain names where LibreOffice 7.4 or Excel wrote longer ones.",
+)
 @click.option("--allow-signed", is_flag=True, help="Write digitally signed books too; their signature breaks.")
 @click.option("--cell-by-cell", is_flag=True, help="Evaluate every call on its own; slow, with the same results.")
 @click.option(
@@ -67,6 +72,7 @@ def command(
     check: bool,
     everything: bool,
     strict: bool,
+    clean_names: bool,
     allow_signed: bool,
     cell_by_cell: bool,
     max_size: int,
@@ -91,7 +97,7 @@ def command(
     from pressfuncs.batch.recalc import Options
 
     limits = replace(DEFAULT_LIMITS, total=max_size << 20, part=max_size << 20)
-    options = Options(everything, not cell_by_cell, allow_signed, limits)
+    options = Options(everything, not cell_by_cell, allow_signed, clean_names, limits)
     results = _run(files, destinations, options)
     if as_json:
         click.echo(reports.json_report(results, check))
@@ -200,8 +206,7 @@ def write_text(path: Path, text: str) -> None:
     from pressfuncs.batch.refusals import Refused as FileRefused
     from pressfuncs.batch.saving import replace_file
 
-    target = Path(os.path.realpath(path))
     try:
-        replace_file(target, iter((text.encode("utf-8-sig"),)), os.stat(target if target.exists() else __file__))
+        replace_file(Path(os.path.realpath(path)), (text.encode("utf-8-sig"),))
     except FileRefused as refused:
         raise Refused(str(refused)) from None
