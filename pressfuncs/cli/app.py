@@ -20,7 +20,7 @@ from pressfuncs._version import __version__
 from pressfuncs.cli.style import REFUSED, ExampleGroup
 from pressfuncs.errors import PressError
 
-COMMANDS = ("demo", "new", "recalc", "assign", "compute", "functions", "connect", "doctor", "build")
+COMMANDS = ("demo", "new", "recalc", "assign", "draw", "compute", "functions", "connect", "doctor", "build")
 """Names of the commands in the order of the help; each is `command` in the module of its name."""
 
 PROGRAM = "pressfuncs"
