@@ -55,6 +55,7 @@ if __name__ == "__main__":
     if len(sys.argv) == 3:
         measure(int(sys.argv[1]), int(sys.argv[2]))
     else:
-        print(f"{'dies':>9} {'presses':>8} {'pairs':>12} {'seconds':>9} {'us a pair':>10} {'peak MB':>9}", flush=True)
+        heads = f"{'dies':>9} {'presses':>8} {'pairs':>12} {'seconds':>9} {'us a pair':>10} {'peak MB':>9}"
+        print(heads, flush=True)
         for size in SIZES:
             subprocess.run([sys.executable, __file__, *map(str, size)], check=True)
