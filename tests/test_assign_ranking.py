@@ -15,6 +15,7 @@ from pressfuncs.batch.assignment import ranking
 from pressfuncs.batch.assignment.ranking import NOT_SUITABLE, PARTLY, STATUSES, SUITABLE, Assignment, assign
 from pressfuncs.batch.assignment.registers import read_register
 from pressfuncs.demo import REGISTERS
+from pressfuncs.errors import OutOfRange
 
 
 def of(dies, presses, **options) -> Assignment:
@@ -56,6 +57,12 @@ def test_without_a_cost_or_a_rating_a_press_comes_last_of_its_status():
 def test_costs_that_differ_by_float_noise_are_equal():
     presses = [press("b", hourly_rate=0.3), press("a", hourly_rate=0.1 + 0.2)]
     assert order(of([DIE], presses)) == ["a", "b"]
+
+
+@pytest.mark.parametrize("limit", [0.0, -0.5, 1.01, 80.0, math.nan])
+def test_a_load_limit_that_is_no_share_is_refused(limit):
+    with pytest.raises(OutOfRange, match="load_limit"):
+        of([DIE], [PRESS], load_limit=limit)
 
 
 def test_top_limits_the_ranking_and_nothing_else():

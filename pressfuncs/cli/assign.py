@@ -75,6 +75,11 @@ def command(
     """
     if output is None and pairs_file is None and not as_json:
         raise click.UsageError("give -o OUT.xlsx, --pairs FILE or --json")
+    if not 0 < load_limit <= 1:  # the range lets "nan" through
+        raise click.UsageError("--load-limit is not a number above 0 and at most 1")
+    for path in (output, pairs_file):
+        if path is not None and path.exists() and (path.samefile(dies) or path.samefile(presses)):
+            raise Refused(f"{path.name}: is one of the registers, which are never written over; name another file")
     from pressfuncs.batch.assignment import book, fields, ranking, registers, report, tables
     from pressfuncs.batch.refusals import Refused as FileRefused
     from pressfuncs.batch.report import CAUTION

@@ -72,9 +72,14 @@ def write_book(
     if longest >= LAST_ROW:
         raise Refused("would have more rows than a sheet holds; write the pairs with --pairs FILE.csv", path)
     book = Workbook(write_only=True)
-    _Writer(book, result, system, progress).write(options)
     content = io.BytesIO()
-    book.save(content)
+    try:
+        _Writer(book, result, system, progress).write(options)
+        book.save(content)
+    finally:
+        for sheet in book.worksheets:
+            if not sheet.closed:  # stopped half-way: its temporary file is closed before Python ends it
+                sheet.close()
     replace_file(Path(os.path.realpath(path)), (content.getbuffer(),))
 
 

@@ -17,6 +17,7 @@ from pressfuncs.batch.assignment.checks import CHECKS, Check, Pairs, names_of, p
 from pressfuncs.batch.assignment.demand import Columns, die_demand, press_supply
 from pressfuncs.batch.assignment.registers import Register
 from pressfuncs.functions._rounding import round_up
+from pressfuncs.limits import share
 
 SUITABLE, PARTLY, NOT_SUITABLE = "suitable on paper", "partly checked", "not suitable"
 STATUSES = (SUITABLE, PARTLY, NOT_SUITABLE)
@@ -129,7 +130,11 @@ def assign(
         load_limit: share of the capacity that may be used
         top: how many presses to rank for each die
         progress: called with the number of dies done since the last call
+
+    Raises:
+        OutOfRange: the load limit is not above 0 and at most 1
     """
+    share(load_limit=load_limit)
     demand, supply = die_demand(dies), press_supply(presses)
     status = np.empty((len(dies), len(presses)), dtype=np.uint8)
     first = np.full(len(dies), -1, dtype=np.int64)

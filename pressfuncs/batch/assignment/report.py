@@ -55,7 +55,8 @@ def summary(result: Assignment, most: int = MOST) -> Iterator[str]:
     """Yield a short table: the best press of each die, the dies that have none, and how much has problems."""
     by_status = dies_by_status(result)
     counts = ", ".join(f"{len(dies)} {status}" for status, dies in by_status.items())
-    yield f"{len(result.dies)} dies, {len(result.presses)} presses: {counts}"
+    sizes = _number(len(result.dies), "die", "dies"), _number(len(result.presses), "press", "presses")
+    yield f"{', '.join(sizes)}: {counts}"
     rows: list[tuple[str, ...]] = []
     for entry in best(result):
         if len(rows) == most:
@@ -79,6 +80,10 @@ def summary(result: Assignment, most: int = MOST) -> Iterator[str]:
     troubles = len(result.dies.troubles) + len(result.presses.troubles)
     if troubles:
         yield f"{troubles} rows or columns have problems and count not at all, or in part: see the sheet Problems"
+
+
+def _number(count: int, one: str, many: str) -> str:
+    return f"{count} {one if count == 1 else many}"
 
 
 def _aligned(rows: list[tuple[str, ...]]) -> Iterator[str]:
