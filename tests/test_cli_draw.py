@@ -116,7 +116,9 @@ def test_drawings_are_put_on_sheets_of_a_copy_and_every_other_part_stays():
     sheet = read["Die D-503"]
     (picture,) = sheet._images
     assert (picture.anchor.ext.width, picture.anchor.ext.height) == (420 * 36000, 297 * 36000)
-    assert CAUTION in sheet["A1"].value
+    lines = [line for (line,) in sheet.iter_rows(max_col=1, values_only=True)]
+    assert " ".join(lines).endswith(CAUTION)
+    assert picture.anchor._from.row == len(lines) + 1
     assert (sheet.page_setup.paperSize, sheet.page_setup.orientation) == (8, "landscape")
 
 

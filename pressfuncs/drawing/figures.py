@@ -107,8 +107,15 @@ def rounded_down(value: float, system: str) -> str:
 
 
 def length(value: float | None, system: str) -> str:
-    """Write a length with its unit."""
-    return NOT_GIVEN if value is None else LENGTH.show(round(value, 6), system)
+    """Write a length with its unit, to a hundredth of a mm or a ten-thousandth of an inch.
+
+    >>> length(12.7, "inch"), length(154.0, "inch"), length(154.0, "metric")
+    ('0.5 in', '6.063 in', '154 mm')
+    """
+    if value is None:
+        return NOT_GIVEN
+    decimals = 2 if system == "metric" else 4
+    return f"{round(value / LENGTH.factor(system), decimals) + 0.0:.10g} {LENGTH.unit(system)}"
 
 
 def title_rows(

@@ -7,6 +7,7 @@ import itertools
 import os
 import posixpath
 import re
+import textwrap
 import zipfile
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -23,6 +24,7 @@ _PACKAGE = "http://schemas.openxmlformats.org/package/2006/relationships"
 _DRAWING = "http://schemas.openxmlformats.org/drawingml/2006"
 _EMU = 36000  # of the units of a spreadsheet picture to a mm
 _PAPER_SIZES = {"A3": 8, "A4": 9}
+_LETTER = 2.4  # mm that a letter of a cell takes
 _LONGEST = 31  # letters of a sheet's name
 _HEAD = '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n'
 
@@ -173,24 +175,33 @@ def _rels_xml(name: str, kind: str, target: str) -> bytes:
 
 def _sheet_xml(picture: Picture) -> bytes:
     way = "portrait" if picture.height > picture.width else "landscape"
+    rows = [
+        f'<row r="{n}"><c r="A{n}" t="inlineStr"><is><t>{escape(line)}</t></is></c></row>'
+        for n, line in enumerate(_caption_lines(picture), 1)
+    ]
     return (
         f'{_HEAD}<worksheet xmlns="{_MAIN}" xmlns:r="{_OFFICE}">'
         '<sheetPr><pageSetUpPr fitToPage="1"/></sheetPr>'
         '<sheetViews><sheetView showGridLines="0" workbookViewId="0"/></sheetViews>'
-        '<sheetData><row r="1"><c r="A1" t="inlineStr"><is>'
-        f'<t xml:space="preserve">{escape(picture.caption)}</t></is></c></row></sheetData>'
+        f"<sheetData>{''.join(rows)}</sheetData>"
         '<pageMargins left="0.2" right="0.2" top="0.2" bottom="0.2" header="0.1" footer="0.1"/>'
         f'<pageSetup paperSize="{_PAPER_SIZES[picture.paper]}" orientation="{way}"/>'
         '<drawing r:id="rId1"/></worksheet>'
     ).encode()
 
 
+def _caption_lines(picture: Picture) -> list[str]:
+    """Return the caption in lines that are no wider than the picture, so that the page prints as wide as that."""
+    return textwrap.wrap(picture.caption, int(picture.width / _LETTER))
+
+
 def _drawing_xml(picture: Picture) -> bytes:
     size = f'cx="{round(picture.width * _EMU)}" cy="{round(picture.height * _EMU)}"'
     name = quoteattr(picture.title)
+    below = len(_caption_lines(picture)) + 1
     return (
         f'{_HEAD}<xdr:wsDr xmlns:xdr="{_DRAWING}/spreadsheetDrawing" xmlns:a="{_DRAWING}/main">'
-        "<xdr:oneCellAnchor><xdr:from><xdr:col>0</xdr:col><xdr:colOff>0</xdr:colOff><xdr:row>2</xdr:row>"
+        f"<xdr:oneCellAnchor><xdr:from><xdr:col>0</xdr:col><xdr:colOff>0</xdr:colOff><xdr:row>{below}</xdr:row>"
         f"<xdr:rowOff>0</xdr:rowOff></xdr:from><xdr:ext {size}/>"
         f'<xdr:pic><xdr:nvPicPr><xdr:cNvPr id="2" name={name} descr={quoteattr(picture.caption)}/>'
         '<xdr:cNvPicPr><a:picLocks noChangeAspect="1"/></xdr:cNvPicPr></xdr:nvPicPr>'
