@@ -86,7 +86,7 @@ def test_readme_begins_with_the_job_and_the_two_commands():
     assert text.index(first) < text.index(second) < text.index("\n## ")
 
 
-@pytest.mark.parametrize("name", ["README.md", "docs/index.md", "docs/recalc.md"])
+@pytest.mark.parametrize("name", ["README.md", "docs/index.md", "docs/recalc.md", "docs/assign.md"])
 def test_safety_words_are_there(name: str):
     text = " ".join((ROOT / name).read_text(encoding="utf-8").split()).lower()
     for words in ("planning figure", "the machine's plate", "the local code", "never try a die to find out"):

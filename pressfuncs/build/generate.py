@@ -8,6 +8,7 @@ from pathlib import Path
 from pressfuncs import registry
 from pressfuncs import units as spellings
 from pressfuncs.build import (
+    assign_fields,
     cli_reference,
     functions_index,
     functions_page,
@@ -32,6 +33,7 @@ TABLES: dict[Path, Callable[[], str]] = {
 """Path -> function that returns the text the file must hold: what the program itself reads."""
 
 PAGES: dict[Path, Callable[[], str]] = {
+    DOCS / "assign-fields.md": assign_fields.render,
     DOCS / "cli.md": cli_reference.render,
     DOCS / "functions.md": functions_page.render,
     DOCS / "unit-table.md": unit_table.render,
