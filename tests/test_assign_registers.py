@@ -350,6 +350,22 @@ def test_our_own_templates_are_understood(system):
     assert dies.text("kind_wanted") == [""] * 40  # "Press kind" is that of the press it stands in now
 
 
+@pytest.mark.parametrize("system", ["", ".inch"])
+def test_the_template_of_presses_is_understood(system):
+    presses = read(template_path(f"press_register{system}.xlsx"), "press")
+    assert len(presses) == 8
+    for name in fields.fields("press"):
+        if name not in ("die_space", "clamping_length", "clamping_width"):
+            assert name in presses.headings, name
+    assert presses.troubles == []
+
+
+def test_sentences_are_in_the_units_asked_for(tmp_path):
+    path = made.write_csv(tmp_path / "d.csv", [HEADINGS, ["D1", -25.4, 300.0, 250.0]])
+    assert "must be greater than 0, got -1 in" in sentences(read(path, system="inch"))[0]
+    assert "must be greater than 0, got -25.4 mm" in sentences(read(path))[0]
+
+
 def test_both_templates_hold_the_same_dies():
     metric, inch = (read(template_path(name)) for name in ("die_register.xlsx", "die_register.inch.xlsx"))
     assert metric.ids == inch.ids

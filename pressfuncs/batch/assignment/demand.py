@@ -25,6 +25,7 @@ _CRANK_WORDS = (
     *("obi", "flywheel"),
 )
 _OTHER_DRIVES = ("knuckle", "link", "toggle", "servo")  # mechanical, but their slide does not move as by a crank
+_NOTED_ABOVE = 1.05  # plates are rounded; more than this above the plate is worth a word
 _RODS = (1.0, 50.0)  # of a rod that is not given, in strokes: shorter and longer than presses have
 
 DIE_COLUMNS = (
@@ -136,9 +137,10 @@ def _stroke_force(dies: Register, summed: Floats, peak: Floats) -> Floats:
     largest = np.fmax.reduce([np.nan_to_num(part) for part in parts])
     less = stated < largest * (1 - 1e-9)
     for i in np.flatnonzero(less):
+        force, part = (FORCE.show(float(column[i]), dies.system) for column in (stated, largest))
         sentence = (
-            f"the force of the stroke is stated as {FORCE.show(float(stated[i]))}, and one of its parts alone as"
-            f" {FORCE.show(float(largest[i]))}: the larger one counts"
+            f"the force of the stroke is stated as {force}, and one of its parts alone as {part}: the larger one"
+            " counts"
         )
         _note(dies, f"row {dies.rows[i]}", dies.ids[i], sentence)
     return first_given(np.where(less, largest, stated), summed)
@@ -158,10 +160,11 @@ def press_supply(presses: Register) -> Columns:
     short, long = (first_given(number("rod"), number("stroke") * strokes) for strokes in _RODS)
     shut_height = first_given(number("die_space"), number("shut_height"))
     bolster = np.where(np.isnan(number("die_space")), number("bolster"), 0.0)
-    for i in np.flatnonzero((kinds == HYDRAULIC) & (by_bore > plate * 1.02)):
+    for i in np.flatnonzero((kinds == HYDRAULIC) & (by_bore > plate * _NOTED_ABOVE)):
+        given, rating = (FORCE.show(float(column[i]), presses.system) for column in (by_bore, plate))
         sentence = (
-            f"bore and pressure give {FORCE.show(float(by_bore[i]))}, the plate {FORCE.show(float(plate[i]))}: the"
-            " smaller one counts; never set the pressure above the plate"
+            f"bore and pressure give {given}, the plate {rating}: the smaller one counts; never set the pressure"
+            " above the plate"
         )
         _note(presses, f"row {presses.rows[i]}", presses.ids[i], sentence)
     crank = np.where(kinds == MECHANICAL, plate, np.nan)
@@ -196,7 +199,7 @@ def _note_refused(register: Register, function: Callable[..., Any], *columns: Fl
         try:
             function(*(float(column[i]) for column in columns))
         except PressError as error:
-            _note(register, f"row {register.rows[i]}", register.ids[i], error.sentence("metric"))
+            _note(register, f"row {register.rows[i]}", register.ids[i], error.sentence(register.system))
 
 
 def _shear_strengths(dies: Register) -> Floats:
@@ -211,7 +214,7 @@ def _shear_strengths(dies: Register) -> Floats:
             found[name] = float(pf.material(name, "shear_strength"))
         except PressError as error:
             found[name] = np.nan
-            _note(dies, f'material "{name}"', "", error.sentence("metric"))
+            _note(dies, f'material "{name}"', "", error.sentence(dies.system))
     return np.array([found[name] for name in names], dtype=float)
 
 

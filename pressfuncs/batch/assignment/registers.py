@@ -63,6 +63,8 @@ class Register:
     carried: dict[str, list[Any]] = field(default_factory=dict)
     """columns that mean nothing to the checks, as they are"""
     troubles: list[Trouble] = field(default_factory=list)
+    system: str = "metric"
+    """units that sentences about it are written in"""
 
     def __len__(self) -> int:
         """Return how many entries can be used."""
@@ -115,7 +117,7 @@ def read_register(
         raise Refused(f'holds no {what} register: no row of headings with "{what}" and at least one figure', path)
     _, grid, row, headings = best
     unit_row = _with_units_below(grid, row, headings, lambda text: _try_heading(text, kind, system, own or {}))
-    reader = _Reader(kind, path, grid, row, unit_row or headings)
+    reader = _Reader(kind, path, grid, row, unit_row or headings, system)
     reader.first += unit_row is not None
     return reader.read()
 
@@ -164,13 +166,19 @@ class _Reader:
     """Reads the rows below the headings."""
 
     def __init__(
-        self, kind: str, path: Path, grid: Grid, heading_row: int, headings: Sequence[Heading | WrongUnit | None]
+        self,
+        kind: str,
+        path: Path,
+        grid: Grid,
+        heading_row: int,
+        headings: Sequence[Heading | WrongUnit | None],
+        system: str,
     ) -> None:
         self.grid = grid
         self.texts = [str(cell).strip() if cell is not None else "" for cell in grid.cells[heading_row]]
         self.headings = headings
         self.first = heading_row + 1
-        self.register = Register(kind, f"{path.name}: {grid.name}" if grid.name else path.name)
+        self.register = Register(kind, f"{path.name}: {grid.name}" if grid.name else path.name, system=system)
 
     def read(self) -> Register:
         columns = self.choose_columns()
@@ -251,7 +259,7 @@ class _Reader:
             if isinstance(error, PassedOn):
                 bad.setdefault(row, f"{self.texts[column]} is the error {error.error.code}")
             else:
-                bad.setdefault(row, error.sentence("metric"))
+                bad.setdefault(row, error.sentence(self.register.system))
         return ""
 
     def cell(self, row: int, column: int) -> Any:
@@ -289,7 +297,7 @@ class _Reader:
                     bad.setdefault(r, f"{self.texts[column]} is the error {passed.error.code}")
                     continue
                 except PressError as error:
-                    bad.setdefault(r, error.sentence("metric"))
+                    bad.setdefault(r, error.sentence(self.register.system))
                     continue
             else:
                 value = value * heading.factor
@@ -298,7 +306,10 @@ class _Reader:
                     continue
             sentence = out_of_range(value, range_)
             if sentence:
-                bad.setdefault(r, f"{self.texts[column]} {sentence}, got {heading.field.kind.show(value)}")
+                bad.setdefault(
+                    r,
+                    f"{self.texts[column]} {sentence}, got {heading.field.kind.show(value, self.register.system)}",
+                )
             else:
                 values[i] = value
         return values
