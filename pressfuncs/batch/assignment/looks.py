@@ -134,14 +134,16 @@ def heading_height(columns: list[Column]) -> float:
 
 def row_height(columns: list[Column], values: list[Any]) -> float | None:
     """Return the height of a row with a sentence of several lines; None for a row of one line."""
-    wrapped = [_lines(value, column.width) for column, value in zip(columns, values) if column.wrap and value]
+    wrapped = [
+        _lines(value, column.width * 1.15) for column, value in zip(columns, values) if column.wrap and value
+    ]
     most = max(wrapped, default=1)
     return _LINE_HEIGHT * most if most > 1 else None
 
 
 def _lines(text: str, width: float) -> int:
     """Return how many lines a text takes, on the generous side: fonts differ."""
-    return sum(math.ceil((len(line) + 1) / (width * 0.95)) for line in text.split("\n"))
+    return sum(math.ceil((len(line) + 1) / (0.95 * width)) for line in text.split("\n"))
 
 
 def chart(sheet: Any, start: int, count: int) -> BarChart:
