@@ -106,6 +106,26 @@ def test_strict_ends_with_1_on_what_differs(tmp_path: Path) -> None:
     assert values(path)["Dies!D1"] == 200
 
 
+def test_results_that_rest_on_a_difference_are_named_with_their_number(tmp_path: Path) -> None:
+    """B1 stores 7 where the engine gets 200: what hangs on it, directly or through C1, may be wrong."""
+    cells: dict[str, Any] = {
+        "A1": 100.0,
+        "B1": F("A1*2", 7.0),
+        "C1": F("B1+1", 8.0),
+        "D1": F("PF_SHEARING_FORCE(B1,1,1000)", 7.0),
+        "D2": F("PF_SHEARING_FORCE(A1,1,1000)", 100.0),
+        "D3": F("PF_SHEARING_FORCE(C1,1,1000)", 8.0),
+        "E1": F("D1*2", 14.0),
+    }
+    path = book(tmp_path / "a.xlsx", cells)
+    result = run(path, "--check")
+    assert result.exit_code == 0
+    assert "2 REST ON DOUBTFUL VALUES" in result.stdout
+    said = [{"sheet": "Dies", "cell": "D1"}, {"sheet": "Dies", "cell": "D3"}]
+    assert json.loads(run(path, "--check", "--json").stdout)["files"][0]["resting"] == said
+    assert run(path, "--check", "--strict").exit_code == 1
+
+
 def many(tmp_path: Path) -> Path:
     folder = tmp_path / "registers"
     book(folder / "a.xlsx")

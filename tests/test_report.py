@@ -4,14 +4,35 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from pressfuncs.batch.recalc import Change, Disagreement, Failing, Frozen, Outcome
-from pressfuncs.batch.report import FileResult, closing_table, csv_report, headline, json_report, text_report
+from pressfuncs.batch.report import (
+    FileResult,
+    Wanted,
+    closing_row,
+    closing_table,
+    csv_report,
+    digest,
+    headline,
+    json_report,
+    text_report,
+)
 from pressfuncs.errors import CellError
 
 PATH = Path("register.xlsx")
+
+
+def as_json(*results: FileResult) -> Any:
+    """Return what the JSON report says of some files."""
+    pieces = json_report((digest(result, Wanted(as_json=True)).json for result in results), False)
+    return json.loads("".join(pieces))["files"]
+
+
+def as_csv(*results: FileResult) -> str:
+    return "".join(csv_report(digest(result, Wanted(as_csv=True)).csv for result in results))
 
 
 def change(number: int, before: object = 1.0) -> Change:
@@ -39,8 +60,8 @@ def test_long_lists_are_cut_in_the_text_and_whole_elsewhere() -> None:
     assert "kept as stored (30):" in lines[1]
     assert lines[-1].strip() == "and 18 more (--json or --report FILE lists all)"
     assert len(lines) == 2 + 12 + 1
-    assert len(json.loads(json_report([result], False))["files"][0]["frozen"]) == 30
-    assert len(csv_report([result]).splitlines()) == 31
+    assert len(as_json(result)[0]["frozen"]) == 30
+    assert len(as_csv(result).splitlines()) == 31
 
 
 def test_nothing_stored_before_is_said() -> None:
@@ -69,9 +90,8 @@ def test_counts_of_what_is_kept_are_named() -> None:
 def test_the_closing_table_has_a_line_a_file() -> None:
     failing = Failing("Dies", "A1", "PF_X", "#NUM!", "because")
     outcome = Outcome(PATH, changes=[change(1)], failing=[failing], not_refreshed=[("Dies", "B1")])
-    lines = list(
-        closing_table([FileResult(PATH, outcome), FileResult(Path("b.xlsx"), refusal="is damaged")], True)
-    )
+    results = [FileResult(PATH, outcome), FileResult(Path("b.xlsx"), refusal="is damaged")]
+    lines = list(closing_table(map(closing_row, results), True))
     assert lines[0].split() == ["file", "out", "of", "date", "errors", "kept", "differ"]
     assert lines[1].split() == ["register.xlsx", "1", "1", "1", "0", "not", "complete"]
     assert lines[2].split() == ["b.xlsx", "-", "-", "-", "-", "refused"]
@@ -80,7 +100,27 @@ def test_the_closing_table_has_a_line_a_file() -> None:
 def test_a_refusal_is_in_every_report() -> None:
     result = FileResult(PATH, refusal="is damaged")
     assert list(text_report(result, False)) == ["register.xlsx: is damaged"]
-    assert json.loads(json_report([result], False))["files"] == [
-        {"file": "register.xlsx", "refused": "is damaged"}
+    assert as_json(result) == [{"file": "register.xlsx", "refused": "is damaged"}]
+    assert "refused" in as_csv(result)
+
+
+def test_the_json_of_no_files_and_of_several_is_whole() -> None:
+    assert as_json() == []
+    assert [file["file"] for file in as_json(FileResult(PATH, Outcome(PATH)), FileResult(PATH, refusal="x"))] == [
+        "register.xlsx",
+        "register.xlsx",
     ]
-    assert "refused" in csv_report([result])
+
+
+def test_results_that_rest_on_a_difference_are_said_first_and_loudly_in_every_report() -> None:
+    found = [Disagreement("Dies", "A1", 1.0, 2.0, ("SUM",))]
+    resting = [("Dies", f"E{row}") for row in range(2, 32)]
+    result = FileResult(PATH, Outcome(PATH, calls=30, disagreements=found, resting=resting))
+    lines = list(text_report(result, False))
+    assert lines[0].endswith("already up to date; 30 REST ON DOUBTFUL VALUES")
+    assert lines[1].strip().startswith("LOOK HERE FIRST")
+    assert "(30)" in lines[1]
+    assert lines[2].strip() == "Dies!E2"
+    assert as_json(result)[0]["resting"] == [{"sheet": "Dies", "cell": cell} for _, cell in resting]
+    assert sum("rests on a difference" in row for row in as_csv(result).splitlines()) == 30
+    assert digest(result, Wanted()).doubtful

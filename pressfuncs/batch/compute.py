@@ -17,6 +17,7 @@ from pressfuncs.batch.plan import Learned, has_computed_references, make_plan
 from pressfuncs.batch.reading import Reader
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.batch.schedule import CIRCULAR, Plan
+from pressfuncs.batch.spread import Dependents, split_runs
 from pressfuncs.errors import CellError, PressError
 
 _ATTEMPTS = 100  # what only computing shows (failures, arrays) is taken in, and the computation starts again
@@ -34,6 +35,8 @@ class Computed:
     disagreements: list[Disagreement] = field(default_factory=list)
     frozen: list[tuple[Cell, str]] = field(default_factory=list)
     not_refreshed: list[Cell] = field(default_factory=list)
+    resting: list[Cell] = field(default_factory=list)
+    """formulas with functions of ours that depend on one whose stored value the engine does not get"""
     left_alone: int = 0
     """formulas that cannot be computed here, but have nothing to do with ours"""
     volatile: int = 0
@@ -306,6 +309,12 @@ class _Computation:
                     result.left_alone += 1
         for run in self.plan.blocked:
             result.not_refreshed += [cell for cell in run.cells() if cell in self.plan.needed]
+        if result.disagreements:
+            runs = [run for run in self.plan.runs if run.template is not None]
+            below = Dependents(runs).spread_from_cells(found.cell for found in result.disagreements)
+            for part in split_runs(runs, below)[0]:
+                if part.template is not None and part.template.has_ours:
+                    result.resting += part.cells()
         return result
 
 

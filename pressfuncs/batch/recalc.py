@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from openpyxl.utils import get_column_letter
 
@@ -22,14 +22,16 @@ from pressfuncs.errors import CellError
 from pressfuncs.tables import own
 
 
-@dataclass(frozen=True)
-class Change:
+class Change(NamedTuple):
     """A stored value that is, or with a check would be, replaced; `before` is None where nothing was stored."""
 
     sheet: str
     cell: str
     before: Any
     after: Any
+
+
+_NOTHING: dict[int, Any] = {}
 
 
 @dataclass(frozen=True)
@@ -78,6 +80,8 @@ class Outcome:
     not_refreshed: list[tuple[str, str]] = field(default_factory=list)
     """(sheet, cell) of formulas that depend on a frozen one and keep their stored values"""
     disagreements: list[Disagreement] = field(default_factory=list)
+    resting: list[tuple[str, str]] = field(default_factory=list)
+    """(sheet, cell) of formulas with functions of ours that depend on a formula among the disagreements"""
     compared: int = 0
     """ordinary formulas whose stored value the engine confirmed"""
     volatile: int = 0
@@ -140,9 +144,10 @@ def recalculate(path: Path, destination: Path | None, options: Options | None = 
                 computed = compute(book, lambda: new_engine(book), options.everything, options.column_by_column)
         except Refused as refused:
             raise Refused(refused.sentence, path) from None
-        outcome = _outcome(path, book, computed)
+        stale = _stale(book, computed.values)
+        outcome = _outcome(path, book, computed, stale)
         if destination is not None:
-            replaced = _parts(package, book, computed, outcome)
+            replaced = _parts(package, book, computed, stale)
             if options.clean_names:
                 outcome.renamed = _clean(package, book, replaced)
             if package.save(destination, replaced):
@@ -164,12 +169,17 @@ def address(row: int, column: int) -> str:
     return f"{get_column_letter(column)}{row}"
 
 
-def _stale(book: Book, cell: Cell, value: Any) -> bool:
-    stored = book.sheets[cell[0]].value(cell[1], cell[2])
-    return not equal(stored, value)
+def _stale(book: Book, values: dict[Cell, Any]) -> dict[str, dict[tuple[int, int], Any]]:
+    """Return the values that differ from what is stored, by sheet (in the order of the book), row and column."""
+    stale: dict[str, dict[tuple[int, int], Any]] = {name: {} for name in book.sheets}
+    held = {name: sheet.values for name, sheet in book.sheets.items()}
+    for (sheet, row, column), value in values.items():
+        if not equal(held[sheet].get(column, _NOTHING).get(row), value):
+            stale[sheet][row, column] = value
+    return stale
 
 
-def _outcome(path: Path, book: Book, computed: Computed) -> Outcome:
+def _outcome(path: Path, book: Book, computed: Computed, stale: dict[str, dict[tuple[int, int], Any]]) -> Outcome:
     """Put what was computed into words and addresses, in the order of sheets, rows and columns."""
     rank = {name: number for number, name in enumerate(book.sheets)}
 
@@ -183,10 +193,11 @@ def _outcome(path: Path, book: Book, computed: Computed) -> Outcome:
         volatile=computed.volatile,
         left_alone=computed.left_alone,
     )
-    for cell in sorted((cell for cell, value in computed.values.items() if _stale(book, cell, value)), key=place):
-        sheet, row, column = cell
-        before = book.sheets[sheet].value(row, column)
-        outcome.changes.append(Change(sheet, address(row, column), before, computed.values[cell]))
+    for sheet, new in stale.items():
+        held = book.sheets[sheet].values
+        for row, column in sorted(new):
+            before = held.get(column, _NOTHING).get(row)
+            outcome.changes.append(Change(sheet, address(row, column), before, new[row, column]))
     for cell in sorted(computed.problems, key=place):
         value = computed.values.get(cell)
         if not isinstance(value, CellError):
@@ -198,9 +209,8 @@ def _outcome(path: Path, book: Book, computed: Computed) -> Outcome:
             )
     for cell, reason in sorted(computed.frozen, key=lambda entry: place(entry[0])):
         outcome.frozen.append(Frozen(cell[0], address(cell[1], cell[2]), reason))
-    outcome.not_refreshed = [
-        (sheet, address(row, column)) for sheet, row, column in sorted(computed.not_refreshed, key=place)
-    ]
+    for listed, cells in ((outcome.not_refreshed, computed.not_refreshed), (outcome.resting, computed.resting)):
+        listed += [(sheet, address(row, column)) for sheet, row, column in sorted(cells, key=place)]
     for found in sorted(computed.disagreements, key=lambda entry: place(entry.cell)):
         sheet, row, column = found.cell
         outcome.disagreements.append(
@@ -209,19 +219,17 @@ def _outcome(path: Path, book: Book, computed: Computed) -> Outcome:
     return outcome
 
 
-def _parts(package: Package, book: Book, computed: Computed, outcome: Outcome) -> dict[str, bytes]:
+def _parts(
+    package: Package, book: Book, computed: Computed, stale: dict[str, dict[tuple[int, int], Any]]
+) -> dict[str, bytes]:
     """Return the sheet parts with new stored values, by part name."""
-    values: dict[str, dict[tuple[int, int], Any]] = defaultdict(dict)
-    for cell, value in computed.values.items():
-        if _stale(book, cell, value):
-            values[cell[0]][cell[1], cell[2]] = value
     sizes: dict[str, dict[tuple[int, int], str]] = defaultdict(dict)
     for (sheet, row, column), area in computed.sizes.items():
         sizes[sheet][row, column] = area
     replaced: dict[str, bytes] = {}
-    for name in {*values, *sizes}:
-        part = book.sheets[name].part
-        replaced[part], _ = rewrite_cells(package.read(part), values[name], sizes[name])
+    for name, within in book.sheets.items():
+        if stale[name] or name in sizes:
+            replaced[within.part], _ = rewrite_cells(package.read(within.part), stale[name], sizes.get(name))
     return replaced
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 import csv
 import io
 import json
+import textwrap
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -20,7 +21,35 @@ CAUTION = (
     " distance and lifting follow the local code and a competent, licensed person; never try a die to find out."
 )
 CSV_COLUMNS = ("file", "sheet", "cell", "what", "function", "before", "after", "sentence")
+RESTING = "it depends on an ordinary formula that differs from its stored value: one of the two is wrong"
 _LISTED = 12  # lines of one kind in the text report; the JSON and CSV reports hold all
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """Which reports are to be made."""
+
+    check: bool = False
+    """whether the run only checks"""
+    as_json: bool = False
+    as_csv: bool = False
+
+
+@dataclass(frozen=True)
+class Digest:
+    """What is said about one file, ready to be printed: small enough for runs over thousands."""
+
+    path: Path
+    refused: bool
+    complete: bool
+    stale: bool
+    """whether a stored result was, or is, out of date"""
+    doubtful: bool
+    """whether --strict objects to it"""
+    lines: list[str]
+    row: tuple[str, ...]
+    json: str = ""
+    csv: str = ""
 
 
 @dataclass(frozen=True)
@@ -30,6 +59,22 @@ class FileResult:
     path: Path
     outcome: Outcome | None = None
     refusal: str = ""
+
+
+def digest(result: FileResult, wanted: Wanted) -> Digest:
+    """Make the reports on one file."""
+    outcome = result.outcome or Outcome(result.path)
+    return Digest(
+        path=result.path,
+        refused=result.outcome is None,
+        complete=result.outcome is not None and outcome.complete,
+        stale=bool(outcome.changes),
+        doubtful=bool(outcome.disagreements or outcome.left_alone or outcome.failing),
+        lines=[] if wanted.as_json else list(text_report(result, wanted.check)),
+        row=closing_row(result),
+        json=json.dumps(_json_file(result), indent=2, ensure_ascii=False) if wanted.as_json else "",
+        csv=_csv_file(result) if wanted.as_csv else "",
+    )
 
 
 def plain(value: Any) -> Any:
@@ -44,6 +89,11 @@ def text_report(result: FileResult, check: bool) -> Iterator[str]:
         return
     outcome = result.outcome
     yield f"{result.path}: {headline(outcome, check)}"
+    yield from _section(
+        "LOOK HERE FIRST: results of PF functions that rest on an ordinary formula which differs from its stored"
+        " value; they may be wrong",
+        [f"{sheet}!{cell}" for sheet, cell in outcome.resting],
+    )
     yield from _section(
         "functions that refuse their input",
         [f"{f.sheet}!{f.cell}  {f.error}  {f.function}: {f.sentence}" for f in outcome.failing],
@@ -83,8 +133,10 @@ def headline(outcome: Outcome, check: bool) -> str:
         return "holds no PF functions to refresh"
     cells = "1 stored result" if changed == 1 else f"{changed} stored results"
     if check:
-        return f"{cells} out of date" if changed else "up to date"
-    return f"{cells} refreshed" if changed else "already up to date"
+        words = f"{cells} out of date" if changed else "up to date"
+    else:
+        words = f"{cells} refreshed" if changed else "already up to date"
+    return f"{words}; {len(outcome.resting)} REST ON DOUBTFUL VALUES" if outcome.resting else words
 
 
 def _section(title: str, lines: list[str]) -> Iterator[str]:
@@ -104,37 +156,38 @@ def _shown(value: Any) -> str:
     return f'"{value}"' if isinstance(value, str) else str(plain(value))
 
 
-def closing_table(results: list[FileResult], check: bool) -> Iterator[str]:
-    """Yield a table with one line a file, for runs over several."""
+def closing_row(result: FileResult) -> tuple[str, ...]:
+    """Return the line on one file for the table at the end of a run over several."""
+    if result.outcome is None:
+        return (str(result.path), "-", "-", "-", "-", "refused")
+    outcome = result.outcome
+    kept = len(outcome.frozen) + len(outcome.not_refreshed)
+    counts = (len(outcome.changes), len(outcome.failing), kept, len(outcome.disagreements))
+    note = "" if outcome.complete else "not complete"
+    return (str(result.path), *(str(count) for count in counts), note)
+
+
+def closing_table(found: Iterable[tuple[str, ...]], check: bool) -> Iterator[str]:
+    """Yield a table with one line a file, from their `closing_row`."""
     headings = ("file", "out of date" if check else "refreshed", "errors", "kept", "differ", "")
-    rows: list[tuple[str, ...]] = [headings]
-    for result in results:
-        if result.outcome is None:
-            rows.append((str(result.path), "-", "-", "-", "-", "refused"))
-            continue
-        outcome = result.outcome
-        kept = len(outcome.frozen) + len(outcome.not_refreshed)
-        counts = (len(outcome.changes), len(outcome.failing), kept, len(outcome.disagreements))
-        note = "" if outcome.complete else "not complete"
-        rows.append((str(result.path), *(str(count) for count in counts), note))
+    rows = [headings, *found]
     widths = [max(len(row[i]) for row in rows) for i in range(len(headings))]
     for row in rows:
         cells = [row[0].ljust(widths[0]), *(row[i].rjust(widths[i]) for i in range(1, 5)), row[5]]
         yield "  ".join(cells).rstrip()
 
 
-def json_report(results: list[FileResult], check: bool) -> str:
-    """Return everything about a run as JSON."""
-    return json.dumps(
-        {
-            "version": __version__,
-            "check": check,
-            "caution": CAUTION,
-            "files": [_json_file(result) for result in results],
-        },
-        indent=2,
-        ensure_ascii=False,
+def json_report(files: Iterable[str], check: bool) -> Iterator[str]:
+    """Yield a run as JSON, piece by piece, from the JSON of each file."""
+    head = json.dumps(
+        {"version": __version__, "check": check, "caution": CAUTION, "files": []}, indent=2, ensure_ascii=False
     )
+    yield head.removesuffix("]\n}")
+    before = "\n"
+    for file in files:
+        yield before + textwrap.indent(file, "    ")
+        before = ",\n"
+    yield "]\n}" if before == "\n" else "\n  ]\n}"
 
 
 def _json_file(result: FileResult) -> dict[str, Any]:
@@ -160,6 +213,7 @@ def _json_file(result: FileResult) -> dict[str, Any]:
             for f in outcome.failing
         ],
         "frozen": [{"sheet": f.sheet, "cell": f.cell, "reason": f.reason} for f in outcome.frozen],
+        "resting": [{"sheet": sheet, "cell": cell} for sheet, cell in outcome.resting],
         "not_refreshed": [{"sheet": sheet, "cell": cell} for sheet, cell in outcome.not_refreshed],
         "disagreements": [
             {
@@ -177,26 +231,45 @@ def _json_file(result: FileResult) -> dict[str, Any]:
     }
 
 
-def csv_report(results: list[FileResult]) -> str:
-    """Return one CSV row for everything that changed, failed or was kept."""
+def csv_report(files: Iterable[str]) -> Iterator[str]:
+    """Yield the CSV of a run, piece by piece, from the rows of each file."""
+    yield _csv([CSV_COLUMNS])
+    yield from files
+
+
+def _csv(rows: Iterable[Sequence[Any]]) -> str:
     out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(CSV_COLUMNS)
-    for result in results:
-        name, outcome = str(result.path), result.outcome
-        if outcome is None:
-            writer.writerow((name, "", "", "refused", "", "", "", result.refusal))
-            continue
-        for c in outcome.changes:
-            writer.writerow((name, c.sheet, c.cell, "changed", "", plain(c.before), plain(c.after), ""))
-        for f in outcome.failing:
-            writer.writerow((name, f.sheet, f.cell, "failing", f.function, "", f.error, f.sentence))
-        for z in outcome.frozen:
-            writer.writerow((name, z.sheet, z.cell, "cannot be computed", "", "", "", z.reason))
-        for sheet, cell in outcome.not_refreshed:
-            writer.writerow((name, sheet, cell, "not refreshed", "", "", "", "it depends on one of those"))
-        for d in outcome.disagreements:
-            functions = " ".join(d.functions)
-            row = (name, d.sheet, d.cell, "differs", functions, plain(d.stored), plain(d.computed))
-            writer.writerow((*row, "left as stored"))
+    csv.writer(out).writerows(rows)
     return out.getvalue()
+
+
+def _csv_file(result: FileResult) -> str:
+    """Return one CSV row for everything that changed, failed or was kept in a file."""
+    return _csv((str(result.path), *row) for row in _csv_rows(result))
+
+
+def _csv_rows(result: FileResult) -> Iterator[tuple[Any, ...]]:
+    outcome = result.outcome
+    if outcome is None:
+        yield "", "", "refused", "", "", "", result.refusal
+        return
+    for c in outcome.changes:
+        yield c.sheet, c.cell, "changed", "", plain(c.before), plain(c.after), ""
+    for f in outcome.failing:
+        yield f.sheet, f.cell, "failing", f.function, "", f.error, f.sentence
+    for z in outcome.frozen:
+        yield z.sheet, z.cell, "cannot be computed", "", "", "", z.reason
+    for sheet, cell in outcome.not_refreshed:
+        yield sheet, cell, "not refreshed", "", "", "", "it depends on one of those"
+    for d in outcome.disagreements:
+        yield (
+            d.sheet,
+            d.cell,
+            "differs",
+            " ".join(d.functions),
+            plain(d.stored),
+            plain(d.computed),
+            "left as stored",
+        )
+    for sheet, cell in outcome.resting:
+        yield sheet, cell, "rests on a difference", "", "", "", RESTING

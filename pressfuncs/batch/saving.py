@@ -75,7 +75,7 @@ def replace_file(
         opened: what the file was when it was read, if it is written in place
     """
     require_writable(destination, opened)
-    _remove_leftovers(destination)
+    remove_leftovers(destination)
     temporary = destination.with_name(f"{_stem(destination)}{os.getpid()}.tmp")
     try:
         with _locked(destination):
@@ -219,7 +219,7 @@ def _stem(destination: Path) -> str:
     return f".{destination.name[:48]}.pressfuncs-"
 
 
-def _remove_leftovers(destination: Path) -> None:
+def remove_leftovers(destination: Path) -> None:
     """Remove the temporary files that killed runs on the same file left: those nobody holds locked."""
     leftover = re.compile(re.escape(_stem(destination)) + r"\d+\.tmp")
     with contextlib.suppress(OSError), os.scandir(destination.parent) as found:

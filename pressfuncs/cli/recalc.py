@@ -5,17 +5,18 @@ from __future__ import annotations
 import glob
 import os
 import sys
+import tempfile
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TextIO
 
 import click
 
 from pressfuncs.cli.style import REFUSED, Command, Refused
 
 if TYPE_CHECKING:
-    from pressfuncs.batch.recalc import Options
-    from pressfuncs.batch.report import FileResult
+    from pressfuncs.batch.report import Digest, Wanted
 
 STALE = 3
 """Exit status of a check that finds stored results out of date."""
@@ -60,6 +61,22 @@ pressfuncs recalc registers/ --in-place --report report.csv"""
     help="Refuse a book that is larger than this when unpacked.",
 )
 @click.option(
+    "--memory",
+    type=click.IntRange(64),
+    default=4096,
+    show_default=True,
+    metavar="MB",
+    help="Give up on a book that needs more memory than this (not on Windows).",
+)
+@click.option(
+    "--timeout",
+    type=click.FloatRange(0, min_open=True),
+    default=600,
+    show_default=True,
+    metavar="S",
+    help="Give up on a book that takes longer than this.",
+)
+@click.option(
     "--report",
     type=click.Path(path_type=Path, dir_okay=False),
     help="Write every change and finding to this CSV file.",
@@ -76,6 +93,8 @@ def command(
     allow_signed: bool,
     cell_by_cell: bool,
     max_size: int,
+    memory: int,
+    timeout: float,
     report: Path | None,
     as_json: bool,
 ) -> None:
@@ -92,28 +111,23 @@ def command(
     files = find_books(books)
     destinations = _destinations(files, output, in_place)
 
-    from pressfuncs.batch import report as reports
     from pressfuncs.batch.archive import DEFAULT_LIMITS
+    from pressfuncs.batch.many import recalculate_many
     from pressfuncs.batch.recalc import Options
+    from pressfuncs.batch.report import Wanted
+    from pressfuncs.batch.workers import Bounds
 
     limits = replace(DEFAULT_LIMITS, total=max_size << 20, part=max_size << 20)
     options = Options(everything, not cell_by_cell, allow_signed, clean_names, limits)
-    results = _run(files, destinations, options)
-    if as_json:
-        click.echo(reports.json_report(results, check))
-    else:
-        for result in results:
-            for line in reports.text_report(result, check):
-                click.echo(line, err=result.outcome is None)
-        if len(results) > 1:
-            click.echo("")
-            for line in reports.closing_table(results, check):
-                click.echo(line)
-        if not check:
-            click.echo(reports.CAUTION)
-    if report is not None:
-        write_text(report, reports.csv_report(results))
-    click.get_current_context().exit(_status(results, check, strict))
+    wanted = Wanted(check, as_json, report is not None)
+    jobs = list(zip((file for file, _ in files), destinations))
+    with tempfile.TemporaryFile("w+", encoding="utf-8", newline="") as csv:
+        said = _Said(wanted, csv)
+        bounds = Bounds(memory << 20, timeout)
+        said.all_of(_with_progress(recalculate_many(jobs, options, wanted, bounds), len(jobs)))
+        if report is not None:
+            write_text(report, said.csv_pieces())
+    click.get_current_context().exit(_status(said, check, strict))
 
 
 def find_books(names: tuple[str, ...]) -> list[tuple[Path, Path]]:
@@ -159,54 +173,79 @@ def _destinations(files: list[tuple[Path, Path]], output: Path | None, in_place:
     return list(destinations)
 
 
-def _run(files: list[tuple[Path, Path]], destinations: list[Path | None], options: Options) -> list[FileResult]:
-    """Recalculate the books one after the other; a bad one never stops the rest."""
-    jobs = list(zip((file for file, _ in files), destinations))
-    if len(jobs) == 1:
-        return [_one(*jobs[0], options)]
-    hidden = not sys.stderr.isatty()
-    with click.progressbar(jobs, file=sys.stderr, item_show_func=_shown, hidden=hidden) as shown:
-        return [_one(file, destination, options) for file, destination in shown]
+def _with_progress(digests: Iterator[Digest], count: int) -> Iterator[Digest]:
+    """Show on a terminal how far a run over several books is."""
+    if count == 1 or not sys.stderr.isatty():
+        yield from digests
+        return
+    with click.progressbar(digests, length=count, file=sys.stderr, item_show_func=_shown) as shown:
+        yield from shown
 
 
-def _shown(job: tuple[Path, Path | None] | None) -> str | None:
-    return None if job is None else job[0].name
+def _shown(digest: Digest | None) -> str | None:
+    return None if digest is None else digest.path.name
 
 
-def _one(file: Path, destination: Path | None, options: Options) -> FileResult:
-    from pressfuncs.batch.recalc import recalculate
-    from pressfuncs.batch.refusals import Refused as BookRefused
-    from pressfuncs.batch.report import FileResult
+class _Said:
+    """Prints what is said about each book as it comes, and keeps of it only what the end of a run needs."""
 
-    try:
-        return FileResult(file, recalculate(file, destination, options))
-    except BookRefused as refused:
-        return FileResult(file, refusal=refused.sentence)
-    except (KeyboardInterrupt, SystemExit):
-        raise
-    except BaseException as error:  # the engine's own panic is no Exception; the next book must not suffer
-        cause = f"{type(error).__name__}: {error}".splitlines()[0]
-        return FileResult(
-            file, refusal=f"a fault of pressfuncs itself ({cause}): please report it; the book is untouched"
-        )
+    def __init__(self, wanted: Wanted, csv: TextIO) -> None:
+        """Say nothing yet; rows for the CSV report are kept in a temporary file."""
+        self.wanted, self.csv = wanted, csv
+        self.rows: list[tuple[str, ...]] = []
+        self.complete = True
+        self.stale = self.doubtful = False
+
+    def all_of(self, digests: Iterator[Digest]) -> None:
+        """Say everything."""
+        from pressfuncs.batch.report import CAUTION, closing_table, json_report
+
+        taken = map(self.take, digests)
+        if self.wanted.as_json:
+            for piece in json_report((digest.json for digest in taken), self.wanted.check):
+                click.echo(piece, nl=False)
+            click.echo("")
+            return
+        for digest in taken:
+            for line in digest.lines:
+                click.echo(line, err=digest.refused)
+        if len(self.rows) > 1:
+            click.echo("")
+            for line in closing_table(self.rows, self.wanted.check):
+                click.echo(line)
+        if not self.wanted.check:
+            click.echo(CAUTION)
+
+    def take(self, digest: Digest) -> Digest:
+        self.rows.append(digest.row)
+        self.complete &= digest.complete
+        self.stale |= digest.stale
+        self.doubtful |= digest.doubtful
+        self.csv.write(digest.csv)
+        return digest
+
+    def csv_pieces(self) -> Iterator[bytes]:
+        """Yield the bytes of the CSV report."""
+        from pressfuncs.batch.report import csv_report
+
+        self.csv.seek(0)
+        pieces = csv_report(iter(lambda: self.csv.read(1 << 20), ""))
+        yield next(pieces).encode("utf-8-sig")
+        yield from (piece.encode() for piece in pieces)
 
 
-def _status(results: list[FileResult], check: bool, strict: bool) -> int:
-    outcomes = [result.outcome for result in results]
-    if any(outcome is None or not outcome.complete for outcome in outcomes):
+def _status(said: _Said, check: bool, strict: bool) -> int:
+    if not said.complete or (strict and said.doubtful):
         return REFUSED
-    done = [outcome for outcome in outcomes if outcome is not None]
-    if strict and any(outcome.disagreements or outcome.left_alone or outcome.failing for outcome in done):
-        return REFUSED
-    return STALE if check and any(outcome.changes for outcome in done) else 0
+    return STALE if check and said.stale else 0
 
 
-def write_text(path: Path, text: str) -> None:
+def write_text(path: Path, pieces: Iterable[bytes]) -> None:
     """Write a report through a temporary file, so that it is whole or not there."""
     from pressfuncs.batch.refusals import Refused as FileRefused
     from pressfuncs.batch.saving import replace_file
 
     try:
-        replace_file(Path(os.path.realpath(path)), (text.encode("utf-8-sig"),))
+        replace_file(Path(os.path.realpath(path)), pieces)
     except FileRefused as refused:
         raise Refused(str(refused)) from None

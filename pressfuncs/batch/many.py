@@ -1,0 +1,98 @@
+"""Recalculating some or thousands of files: each in a worker, each ending with a report or a sentence."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from pressfuncs.batch.recalc import Options, recalculate
+from pressfuncs.batch.refusals import Refused
+from pressfuncs.batch.report import Digest, FileResult, Wanted, digest
+from pressfuncs.batch.saving import remove_leftovers
+from pressfuncs.batch.workers import Bounds, Loss, run_jobs
+
+Job = tuple[Path, "Path | None"]
+"""A file, and where it is written; None only checks it."""
+
+
+@dataclass(frozen=True)
+class Task:
+    """What is done with each file; sent to the workers."""
+
+    options: Options
+    wanted: Wanted
+
+    def __call__(self, job: Job) -> Digest:
+        """Recalculate one file and make its report."""
+        return digest(one(*job, self.options), self.wanted)
+
+
+def one(file: Path, destination: Path | None, options: Options) -> FileResult:
+    """Recalculate one file; whatever is wrong with it becomes a sentence.
+
+    Raises:
+        MemoryError: it wants more memory than there is; the process is not to be used any more.
+    """
+    try:
+        return FileResult(file, recalculate(file, destination, options))
+    except Refused as refused:
+        return FileResult(file, refusal=refused.sentence)
+    except (KeyboardInterrupt, SystemExit, MemoryError):
+        raise
+    except RecursionError:
+        return FileResult(
+            file, refusal="holds something nested deeper than any spreadsheet app writes; the book is untouched"
+        )
+    except BaseException as error:  # the engine's own panic is no Exception; the next book must not suffer
+        cause = f"{type(error).__name__}: {error}".splitlines()[0]
+        return FileResult(
+            file, refusal=f"a fault of pressfuncs itself ({cause}): please report it; the book is untouched"
+        )
+
+
+def recalculate_many(
+    jobs: Sequence[Job],
+    options: Options,
+    wanted: Wanted,
+    bounds: Bounds,
+    processes: int | None = None,
+) -> Iterator[Digest]:
+    """Recalculate files, all cores used; yield their reports in order, so that memory stays flat.
+
+    Arguments:
+        jobs: files and destinations
+        options: see `Options`
+        wanted: which reports are made
+        bounds: what one file may use
+        processes: how many workers; by default one for each processor
+    """
+
+    def lost(job: Job, loss: Loss) -> Digest:
+        file, destination = job
+        if destination is not None:
+            with contextlib.suppress(OSError):
+                remove_leftovers(Path(os.path.realpath(destination)))
+        return digest(FileResult(file, refusal=_sentence(loss, bounds)), wanted)
+
+    yield from run_jobs(jobs, Task(options, wanted), lost, bounds, processes)
+
+
+def _sentence(loss: Loss, bounds: Bounds) -> str:
+    """Say how the work on a file ended, and what to do."""
+    whole = "; the book is whole"
+    if loss.kind == "time":
+        return (
+            f"took longer than {bounds.seconds:g} s and was stopped{whole}; if you trust it, raise --timeout, "
+            "else look for formulas over whole columns"
+        )
+    limit = f"the limit of {bounds.memory >> 20} MB"
+    if loss.kind == "memory":
+        return f"needs more memory than {limit}{whole}; raise --memory if you trust it"
+    how = f" ({loss.detail})" if loss.detail else ""
+    return (
+        f"made the computation break off{how}, most likely for want of memory under {limit}{whole}; "
+        "raise --memory if you trust it, else ask its sender what it holds"
+    )
