@@ -550,6 +550,12 @@ def test_a_flywheel_that_turns_more_slowly_holds_less_energy_by_the_square():
     assert Outcome(DIE, without(press, "rate_low")).margins["energy"] == pytest.approx((1656 - 414) * 1000)
 
 
+def test_a_press_whose_lowest_rate_is_its_highest_has_one_speed():
+    outcome = Outcome(DIE, PRESS | {"energy": 500.0, "rate_low": 120.0})
+    assert outcome.failed == {"rate"}
+    assert outcome.margins["energy"] == pytest.approx((500 - 414) * 1000)
+
+
 def test_flywheel_energy_and_slow_down_give_the_energy_of_a_stroke():
     press = without(PRESS, "energy") | {"flywheel_energy": 10000.0, "slowdown": 0.2}
     outcome = Outcome(DIE | {"stroke_rate": 120.0}, press)

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from pressfuncs import functions as pf
-from pressfuncs.batch.assignment.registers import Floats, Register, Trouble
+from pressfuncs.batch.assignment.registers import Floats, Register
 from pressfuncs.errors import PressError
 from pressfuncs.quantities import FORCE
 
@@ -142,7 +142,7 @@ def _stroke_force(dies: Register, summed: Floats, peak: Floats) -> Floats:
             f"the force of the stroke is stated as {force}, and one of its parts alone as {part}: the larger one"
             " counts"
         )
-        _note(dies, f"row {dies.rows[i]}", dies.ids[i], sentence)
+        dies.note(f"row {dies.rows[i]}", dies.ids[i], sentence)
     return first_given(np.where(less, largest, stated), summed)
 
 
@@ -166,7 +166,7 @@ def press_supply(presses: Register) -> Columns:
             f"bore and pressure give {given}, the plate {rating}: the smaller one counts; never set the pressure"
             " above the plate"
         )
-        _note(presses, f"row {presses.rows[i]}", presses.ids[i], sentence)
+        presses.note(f"row {presses.rows[i]}", presses.ids[i], sentence)
     crank = np.where(kinds == MECHANICAL, plate, np.nan)
     _note_refused(presses, pf.rated_torque, crank, number("rated_height"), number("stroke"), short)
     _note_refused(presses, pf.closed_height_margin, shut_height, shut_height, bolster)
@@ -186,12 +186,6 @@ def press_supply(presses: Register) -> Columns:
     return {name: columns[name] if name in columns else number(name) for name in PRESS_COLUMNS}
 
 
-def _note(register: Register, place: str, name: str, sentence: str) -> None:
-    trouble = Trouble(register.kind, place, name, sentence)
-    if trouble not in register.troubles:
-        register.troubles.append(trouble)
-
-
 def _note_refused(register: Register, function: Callable[..., Any], *columns: Floats) -> None:
     """Note each entry whose figures are all there and yet impossible together."""
     there = np.logical_and.reduce([np.isfinite(column) for column in columns])
@@ -199,7 +193,7 @@ def _note_refused(register: Register, function: Callable[..., Any], *columns: Fl
         try:
             function(*(float(column[i]) for column in columns))
         except PressError as error:
-            _note(register, f"row {register.rows[i]}", register.ids[i], error.sentence(register.system))
+            register.note(f"row {register.rows[i]}", register.ids[i], error.sentence(register.system))
 
 
 def _shear_strengths(dies: Register) -> Floats:
@@ -214,7 +208,7 @@ def _shear_strengths(dies: Register) -> Floats:
             found[name] = float(pf.material(name, "shear_strength"))
         except PressError as error:
             found[name] = np.nan
-            _note(dies, f'material "{name}"', "", error.sentence(dies.system))
+            dies.note(f'material "{name}"', "", error.sentence(dies.system))
     return np.array([found[name] for name in names], dtype=float)
 
 
@@ -237,6 +231,6 @@ def _kinds(register: Register, field: str) -> tuple[Floats, Floats]:
         else:
             codes[text] = (np.nan, 0.0)
             sentence = "is no kind of press that is known, or two: write hydraulic or mechanical"
-            _note(register, f'kind of press "{text}"', "", sentence)
+            register.note(f'kind of press "{text}"', "", sentence)
     both = np.array([codes[text] for text in texts], dtype=float).reshape(-1, 2)
     return both[:, 0], both[:, 1]

@@ -65,10 +65,19 @@ class Register:
     troubles: list[Trouble] = field(default_factory=list)
     system: str = "metric"
     """units that sentences about it are written in"""
+    noted: set[Trouble] = field(default_factory=set, repr=False)
+    """what was found by comparing figures, so that it is said once"""
 
     def __len__(self) -> int:
         """Return how many entries can be used."""
         return len(self.ids)
+
+    def note(self, place: str, name: str, sentence: str) -> None:
+        """Add a trouble, unless it was noted before."""
+        trouble = Trouble(self.kind, place, name, sentence)
+        if trouble not in self.noted:
+            self.noted.add(trouble)
+            self.troubles.append(trouble)
 
     def number(self, name: str) -> Floats:
         """Return a field's figures: as given, else its default, else NaN."""
