@@ -109,8 +109,9 @@ def test_drawings_are_put_on_sheets_of_a_copy_and_every_other_part_stays():
         assert changed == {"[Content_Types].xml", "xl/workbook.xml", "xl/_rels/workbook.xml.rels"}
         added = set(new.namelist()) - set(old.namelist())
         assert len([name for name in added if name.endswith(".png")]) == 2
-    with Package.open("copy.xlsx"):
-        pass
+    with Package.open("copy.xlsx") as package:
+        sheets = [element for element in package.xml("xl/workbook.xml").iter() if element.tag.endswith("}sheet")]
+        assert len({sheet.get("sheetId") for sheet in sheets}) == len(sheets)
     read = openpyxl.load_workbook("copy.xlsx")
     assert read.sheetnames == [*openpyxl.load_workbook(book).sheetnames, "Die D-503", "Die D-503 in press"]
     sheet = read["Die D-503"]

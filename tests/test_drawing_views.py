@@ -6,8 +6,10 @@ import pytest
 from drawn_dies import a_die, extent, middles, texts
 
 from pressfuncs.batch.refusals import Refused
+from pressfuncs.drawing.arrange import Placed
 from pressfuncs.drawing.checks import check
 from pressfuncs.drawing.die import Contradiction, Die
+from pressfuncs.drawing.elevations import section
 from pressfuncs.drawing.figures import forces, rounded_down, rounded_up
 from pressfuncs.drawing.paper import A3, A4, SCALES
 from pressfuncs.drawing.sheets import Style, draw
@@ -317,3 +319,11 @@ def test_the_scale_is_of_the_series_and_the_largest_that_fits():
     assert draw(a_die(), Style(paper="A4"))[0].scale == 1 / 10
     assert draw(a_die(), Style(paper="A4"))[0].sheet is A4
     assert set(SCALES) == {10, 5, 2, 1, 1 / 2, 1 / 5, 1 / 10, 1 / 20, 1 / 50, 1 / 100}
+
+
+def test_labels_keep_their_order_and_stay_above_the_title():
+    placed = Placed(section(a_die(), "metric"), 1 / 20, A3)
+    heights = [text.y for text in placed.texts]
+    assert heights == sorted(heights, reverse=True)
+    assert min(heights) >= placed.box[1] - 1e-9, "nothing is measured below a section"
+    assert placed.texts[0].label.text == "punch holder 36"
