@@ -163,3 +163,16 @@ def test_what_is_left_blank_is_one_part_a_stroke_and_no_scrap_or_stop():
     assert measured_efficiency(50, 50, 2) == 0.5
     assert strokes_needed(50) == 50
     assert run_time(100, 2, 0, 0, 1000) == run_time(100, 2, 0, 5) == 50
+
+
+def test_stops_without_their_number_take_no_time():
+    assert run_time(7200, 2, 600, time_per_stop=100) == 4200
+
+
+def test_only_float_noise_is_more_than_all_there_is():
+    assert measured_efficiency(100 * (1 + 1e-12), 50, 2) == pytest.approx(1)
+    assert working_days(86400, 86400 * (1 + 1e-12)) == pytest.approx(1)
+    with pytest.raises(Impossible):
+        measured_efficiency(100 * (1 + 1e-7), 50, 2)
+    with pytest.raises(Impossible):
+        working_days(86400, 86400 * (1 + 1e-7))
