@@ -227,7 +227,7 @@ def values(path: Path) -> dict[str, Any]:
 def refresh(path: Path, **options: Any) -> tuple[dict[str, Any], Outcome]:
     """Recalculate into another file; return what its cells store, and the outcome."""
     out = path.with_name(f"{path.stem}_out{path.suffix}")
-    outcome = recalculate(path, out, Options(**options))
+    outcome = recalculate(path, out, Options(**{"second_engine": False, **options}))
     return values(out), outcome
 
 

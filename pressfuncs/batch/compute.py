@@ -37,6 +37,8 @@ class Computed:
     not_refreshed: list[Cell] = field(default_factory=list)
     resting: list[Cell] = field(default_factory=list)
     """formulas with functions of ours that depend on one whose stored value the engine does not get"""
+    out: set[Cell] = field(default_factory=set)
+    """all cells that were not computed"""
     left_alone: int = 0
     """formulas that cannot be computed here, but have nothing to do with ours"""
     volatile: int = 0
@@ -301,6 +303,8 @@ class _Computation:
     def finish(self) -> Computed:
         """Add what is to be said about the cells that could not be computed."""
         result = self.result
+        for run in [*self.plan.frozen, *self.plan.blocked]:
+            result.out.update(run.cells())
         for run in self.plan.frozen:
             for cell in run.cells():
                 if cell in self.plan.needed:

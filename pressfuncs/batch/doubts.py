@@ -16,7 +16,13 @@ from pressfuncs.batch.book import Book, Run
 from pressfuncs.batch.formulas import NotUnderstood, Token, arguments_of, call_end, function_name, our_function
 from pressfuncs.batch.intersection import AGGREGATES, ONE_VALUE
 
-_NEVER = frozenset("FIXED CELL INFO SHEET SHEETS FORMULATEXT NUMBERVALUE DOLLAR PROPER".split())
+_NEVER = frozenset("FIXED NUMBERVALUE DOLLAR PROPER".split())
+_OF_THE_FILE = frozenset(
+    "CELL INFO SHEET SHEETS FORMULATEXT GETPIVOTDATA CUBEKPIMEMBER CUBEMEMBER CUBEMEMBERPROPERTY CUBERANKEDMEMBER"
+    " CUBESET CUBESETCOUNT CUBEVALUE RTD WEBSERVICE IMAGE STOCKHISTORY TRANSLATE DETECTLANGUAGE CALL REGISTER.ID"
+    " SQL.REQUEST".split()
+)
+"""Functions of what engines are not given: the file itself, pivot tables, databases, the network."""
 _BY_ELEMENT = frozenset(("IF", "IFERROR", "CHOOSE"))
 _HIDING = frozenset(("SUBTOTAL", "AGGREGATE"))
 _CATCHING = frozenset("IFERROR IFNA ISERROR ISERR ISNA ISREF ISNUMBER ISTEXT".split())
@@ -33,12 +39,9 @@ Arguments = list[tuple[Token, ...]]
 
 
 def doubt(run: Run, book: Book) -> None:
-    """Raise NotUnderstood if the engine is known to compute a function of the run otherwise."""
+    """Raise NotUnderstood if the first engine is known to compute a function of the run otherwise."""
+    doubt_anywhere(run, book)
     tokens = run.template.tokens if run.template is not None else ()
-    functions = run.template.functions if run.template is not None else frozenset()
-    if "INDIRECT" in functions and functions & _CATCHING and (book.names or book.tables):
-        raise NotUnderstood("INDIRECT may lead to a name, which the engine does not know")
-    _refuse_ranges(tokens)
     for i, token in enumerate(tokens):
         name = function_name(token.text) if token.opens else ""
         if name in _NEVER:
@@ -55,6 +58,19 @@ def doubt(run: Run, book: Book) -> None:
             reason = "it looks for the nearest value among some that are not plain and in order"
         if reason:
             raise NotUnderstood(f"the engine computes {name} otherwise where {reason}")
+
+
+def doubt_anywhere(run: Run, book: Book) -> None:
+    """Raise NotUnderstood if the run asks for what no engine is given: names, hidden rows, the file itself."""
+    tokens = run.template.tokens if run.template is not None else ()
+    functions = run.template.functions if run.template is not None else frozenset()
+    if "INDIRECT" in functions and functions & _CATCHING and (book.names or book.tables):
+        raise NotUnderstood("INDIRECT may lead to a name, which the engine does not know")
+    _refuse_ranges(tokens)
+    for token in tokens:
+        name = function_name(token.text) if token.opens else ""
+        if name in _OF_THE_FILE:
+            raise NotUnderstood(f"the engine computes {name} otherwise than spreadsheets do")
         if name in _HIDING and _hidden(tokens, run, book):
             raise NotUnderstood(f"{name} may skip hidden rows, which the engine does not")
 

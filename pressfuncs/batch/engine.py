@@ -14,7 +14,9 @@ import formualizer
 from openpyxl.utils import column_index_from_string, get_column_letter
 from openpyxl.utils.cell import coordinate_from_string
 
+from pressfuncs.batch.book import Book, Run
 from pressfuncs.batch.digits import HELPERS, adapt
+from pressfuncs.batch.doubts import doubt
 from pressfuncs.batch.formulas import NotUnderstood, Template, quote_sheet
 from pressfuncs.errors import CellError
 
@@ -38,6 +40,9 @@ class Engine(Protocol):
 
     def knows(self, function: str) -> bool:
         """Whether the engine has a function of this name."""
+
+    def doubt(self, run: Run, book: Book) -> None:
+        """Raise NotUnderstood if the engine is known to compute the formula otherwise than spreadsheets do."""
 
     def adapt(self, template: Template) -> Template:
         """Return a formula as this engine must get it to compute what spreadsheets do."""
@@ -114,6 +119,10 @@ class Formualizer:
     def knows(self, function: str) -> bool:
         """Whether the engine has a function of this name."""
         return _known(function)
+
+    def doubt(self, run: Run, book: Book) -> None:
+        """Raise NotUnderstood if the engine is known to compute the formula otherwise than spreadsheets do."""
+        doubt(run, book)
 
     def adapt(self, template: Template) -> Template:
         """Return the formula with spreadsheets' rules for the last digits written into it."""

@@ -10,7 +10,7 @@ import os
 import posixpath
 import re
 import stat
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -176,6 +176,10 @@ class Package:
         pieces = self._archive.rewritten(changed) if changed else iter((self._archive.data,))
         replace_file(target, pieces, self._opened, self._opened if in_place else None)
         return True
+
+    def with_parts(self, replaced: Mapping[str, bytes]) -> Iterator[bytes | memoryview]:
+        """Yield the bytes of the file with new contents for some parts, named as the package spells them."""
+        return self._archive.rewritten(replaced)
 
     def _in_place(self, target: Path) -> bool:
         """Say whether the target is the opened file, also when it was replaced meanwhile."""

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 
 from pressfuncs.batch.book import Book, Cell, Run
 from pressfuncs.batch.comparison import Disagreement
-from pressfuncs.batch.doubts import doubt
 from pressfuncs.batch.engine import Engine
 from pressfuncs.batch.formulas import NotUnderstood, Template, our_function
 from pressfuncs.batch.hoist import Hoisted, Slots, hoist
@@ -60,7 +59,7 @@ def make_plan(book: Book, engine: Engine, learned: Learned, everything: bool) ->
         _check(run, engine)
     while True:
         plan = _sort(book, runs, everything, learned.arrays)
-        troubles = _doubtful(plan, book) or dict.fromkeys(schedule(plan), CIRCULAR)
+        troubles = _doubtful(plan, book, engine) or dict.fromkeys(schedule(plan), CIRCULAR)
         if not troubles:
             return plan
         runs = _frozen_apart(runs, troubles)
@@ -71,7 +70,7 @@ def _around(area: tuple[int, int, int, int], grown: tuple[int, int, int, int] | 
     return area if grown is None else (area[0], area[1], max(area[2], grown[2]), max(area[3], grown[3]))
 
 
-def _doubtful(plan: Plan, book: Book) -> dict[Cell, str]:
+def _doubtful(plan: Plan, book: Book, engine: Engine) -> dict[Cell, str]:
     """Return the cells that must be computed, and that the engine is known to get wrong."""
     found: dict[Cell, str] = {}
     reasons: dict[tuple[str, int, Template | None], str] = {}
@@ -79,7 +78,7 @@ def _doubtful(plan: Plan, book: Book) -> dict[Cell, str]:
         key = (run.sheet, run.column, run.template)
         if key not in reasons:
             try:
-                doubt(run, book)
+                engine.doubt(run, book)
                 reasons[key] = ""
             except NotUnderstood as error:
                 reasons[key] = str(error)

@@ -9,10 +9,12 @@ from typing import Any, NamedTuple
 
 from openpyxl.utils import get_column_letter
 
+from pressfuncs.batch import engine_formulon, second
 from pressfuncs.batch.archive import DEFAULT_LIMITS, Limits
 from pressfuncs.batch.book import Book, Cell, read_book
 from pressfuncs.batch.comparison import equal
 from pressfuncs.batch.compute import Computed, compute
+from pressfuncs.batch.crosscheck import Crossed, cross_check
 from pressfuncs.batch.engine import Engine, Formualizer
 from pressfuncs.batch.names import clean_names
 from pressfuncs.batch.package import Package
@@ -88,6 +90,10 @@ class Outcome:
     """formulas such as TODAY(), apart from ours, that keep their stored value"""
     left_alone: int = 0
     """formulas that cannot be computed here and have nothing to do with ours"""
+    settled: int = 0
+    """formulas that the second engine computed, or confirmed as the file stores them"""
+    crossed: Crossed | None = None
+    """how the engines agree on every ordinary formula, if that was asked for"""
     renamed: int = 0
     """calls of ours that were given their plain names"""
 
@@ -114,6 +120,10 @@ class Options:
     """write a digitally signed workbook although that breaks its signature"""
     clean_names: bool = False
     """give our functions their plain names in the formulas, where an application wrote longer ones"""
+    second_engine: bool = True
+    """ask formulon, where it is installed, about what the first engine cannot compute or gets otherwise"""
+    cross_check: bool = False
+    """compute every ordinary formula with every engine there is, and list where they differ"""
     limits: Limits = DEFAULT_LIMITS
 
 
@@ -142,10 +152,14 @@ def recalculate(path: Path, destination: Path | None, options: Options | None = 
             book = read_book(package)
             with own.beside(path):
                 computed = compute(book, lambda: new_engine(book), options.everything, options.column_by_column)
+                settled = _second_opinion(book, computed, options)
+                crossed = cross_check(package, book) if options.cross_check else None
         except Refused as refused:
             raise Refused(refused.sentence, path) from None
         stale = _stale(book, computed.values)
         outcome = _outcome(path, book, computed, stale)
+        outcome.settled = settled
+        outcome.crossed = crossed
         if destination is not None:
             replaced = _parts(package, book, computed, stale)
             if options.clean_names:
@@ -153,6 +167,13 @@ def recalculate(path: Path, destination: Path | None, options: Options | None = 
             if package.save(destination, replaced):
                 outcome.written = destination
     return outcome
+
+
+def _second_opinion(book: Book, computed: Computed, options: Options) -> int:
+    """Ask the second engine where it is installed and could help; return how many cells it settled."""
+    if not (options.second_engine and second.worth_asking(book, computed) and engine_formulon.installed()):
+        return 0
+    return second.ask(book, computed, lambda: engine_formulon.Formulon(book.date1904), options.everything)
 
 
 def new_engine(book: Book) -> Engine:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from pressfuncs._version import __version__
+from pressfuncs.batch.crosscheck import Crossed
 from pressfuncs.batch.recalc import Outcome
 from pressfuncs.errors import CellError
 
@@ -69,7 +70,8 @@ def digest(result: FileResult, wanted: Wanted) -> Digest:
         refused=result.outcome is None,
         complete=result.outcome is not None and outcome.complete,
         stale=bool(outcome.changes),
-        doubtful=bool(outcome.disagreements or outcome.left_alone or outcome.failing),
+        doubtful=bool(outcome.disagreements or outcome.left_alone or outcome.failing)
+        or bool(outcome.crossed and outcome.crossed.differences),
         lines=[] if wanted.as_json else list(text_report(result, wanted.check)),
         row=closing_row(result),
         json=json.dumps(_json_file(result), indent=2, ensure_ascii=False) if wanted.as_json else "",
@@ -114,6 +116,10 @@ def text_report(result: FileResult, check: bool) -> Iterator[str]:
             for d in outcome.disagreements
         ],
     )
+    if outcome.crossed is not None:
+        yield from _crossed(outcome.crossed)
+    if outcome.settled:
+        yield f"  {outcome.settled} formulas settled by the second engine, formulon"
     if outcome.renamed:
         yield f"  {outcome.renamed} calls given their plain names"
     if outcome.nothing_stored:
@@ -124,6 +130,19 @@ def text_report(result: FileResult, check: bool) -> Iterator[str]:
     ):
         if count:
             yield f"  {count} {words}"
+
+
+def _crossed(crossed: Crossed) -> Iterator[str]:
+    engines = ", ".join(crossed.engines)
+    yield f"  engines compared: {engines}; {crossed.compared} ordinary formulas, {crossed.agreed} the same in all"
+    yield from (f"  {sentence}" for sentence in crossed.remarks)
+    yield from _section(
+        "ordinary formulas on which the engines differ",
+        [
+            f"{d.sheet}!{d.cell}  " + ", ".join(f"{name} {_shown(value)}" for name, value in d.values.items())
+            for d in crossed.differences
+        ],
+    )
 
 
 def headline(outcome: Outcome, check: bool) -> str:
@@ -203,7 +222,9 @@ def _json_file(result: FileResult) -> dict[str, Any]:
         "compared": outcome.compared,
         "volatile": outcome.volatile,
         "left_alone": outcome.left_alone,
+        "settled": outcome.settled,
         "renamed": outcome.renamed,
+        "cross_check": _json_crossed(outcome.crossed),
         "changes": [
             {"sheet": c.sheet, "cell": c.cell, "before": plain(c.before), "after": plain(c.after)}
             for c in outcome.changes
@@ -228,6 +249,21 @@ def _json_file(result: FileResult) -> dict[str, Any]:
         "disagreements_by_function": dict(
             Counter(name for d in outcome.disagreements for name in d.functions).most_common()
         ),
+    }
+
+
+def _json_crossed(crossed: Crossed | None) -> dict[str, Any] | None:
+    if crossed is None:
+        return None
+    return {
+        "engines": list(crossed.engines),
+        "compared": crossed.compared,
+        "agreed": crossed.agreed,
+        "remarks": crossed.remarks,
+        "differences": [
+            {"sheet": d.sheet, "cell": d.cell, "values": {name: plain(value) for name, value in d.values.items()}}
+            for d in crossed.differences
+        ],
     }
 
 
@@ -271,5 +307,8 @@ def _csv_rows(result: FileResult) -> Iterator[tuple[Any, ...]]:
             plain(d.computed),
             "left as stored",
         )
+    for e in outcome.crossed.differences if outcome.crossed else ():
+        said = ", ".join(f"{name} {_shown(value)}" for name, value in e.values.items())
+        yield e.sheet, e.cell, "engines differ", "", "", "", said
     for sheet, cell in outcome.resting:
         yield sheet, cell, "rests on a difference", "", "", "", RESTING

@@ -50,6 +50,12 @@ pressfuncs recalc registers/ --in-place --report report.csv"""
     is_flag=True,
     help="Give PF functions their plain names where LibreOffice 7.4 or Excel wrote longer ones.",
 )
+@click.option(
+    "--cross-check",
+    is_flag=True,
+    help="Compute ordinary formulas with formualizer, formulon and LibreOffice too, and list where they differ.",
+)
+@click.option("--one-engine", is_flag=True, help="Do not ask formulon where formualizer is at a loss.")
 @click.option("--allow-signed", is_flag=True, help="Write digitally signed books too; their signature breaks.")
 @click.option("--cell-by-cell", is_flag=True, help="Evaluate every call on its own; slow, with the same results.")
 @click.option(
@@ -90,6 +96,8 @@ def command(
     everything: bool,
     strict: bool,
     clean_names: bool,
+    cross_check: bool,
+    one_engine: bool,
     allow_signed: bool,
     cell_by_cell: bool,
     max_size: int,
@@ -118,7 +126,7 @@ def command(
     from pressfuncs.batch.workers import Bounds
 
     limits = replace(DEFAULT_LIMITS, total=max_size << 20, part=max_size << 20)
-    options = Options(everything, not cell_by_cell, allow_signed, clean_names, limits)
+    options = Options(everything, not cell_by_cell, allow_signed, clean_names, not one_engine, cross_check, limits)
     wanted = Wanted(check, as_json, report is not None)
     jobs = list(zip((file for file, _ in files), destinations))
     with tempfile.TemporaryFile("w+", encoding="utf-8", newline="") as csv:
