@@ -177,6 +177,8 @@ def _check(
     numbers: _Numbers = {}
     first: tuple[str, float] | None = None
     bad: Any = False
+    if interval:
+        arguments = {name: value for name, value in arguments.items() if not _series_holds(value, test)}
     for name, value in _elements(arguments):
         if isinstance(value, (bool, str)) or value is None:
             found = "blank" if value is None else f'"{value}"'
@@ -207,6 +209,14 @@ def _check(
         first = first or (name, refused)
     if first:
         _raise(OutOfRange, "; ".join(sentences), numbers, bad, spec, *first)
+
+
+def _series_holds(value: Any, test: Callable[[Any], Any]) -> bool:
+    """Whether a list of plain numbers passes a test for an interval, found by its least and greatest."""
+    if value.__class__ is not list or {*map(type, value)} != {float}:
+        return False
+    total = sum(value)
+    return total - total == 0.0 and bool(test(min(value)) and test(max(value)))
 
 
 def _ends(value: Any) -> Iterator[Any]:

@@ -18,6 +18,8 @@ _LONGEST = 1e15
 """Numbers from here on are not taken for a text: a cell does not show all their digits."""
 
 _DATES = (datetime.date, datetime.time, datetime.timedelta)
+_CELLS = frozenset((float, int, str, bool, type(None), CellError))
+"""Classes of values that are no range themselves."""
 
 
 @dataclass
@@ -170,6 +172,11 @@ def pair_series(arguments: Sequence[Argument], values: list[Any], factors: Seque
     if len({len(column) for column in columns}) > 1:
         sizes = " and ".join(f"{arguments[i].name} has {len(c)}" for i, c in zip(places, columns))
         raise WrongType(f"the ranges differ in size: {sizes} cells", argument=arguments[places[0]].name)
+    plain = [_plain_numbers(column, factors[i]) for i, column in zip(places, columns)]
+    if None not in plain:
+        for i, numbers in zip(places, plain):
+            values[i] = numbers
+        return
     kept: list[list[Any]] = [[] for _ in places]
     for number, row in enumerate(zip(*columns), start=1):
         if all(_blank(value) for value in row):
@@ -188,8 +195,21 @@ def pair_series(arguments: Sequence[Argument], values: list[Any], factors: Seque
         values[i] = column
 
 
+def _plain_numbers(column: list[Any], factor: float) -> list[float] | None:
+    """Return a column in core units if it is nothing but plain numbers, as long ones are; else None."""
+    if {*map(type, column)} != {float}:
+        return None
+    numbers: list[float] = [value * factor for value in column]
+    total = sum(numbers)
+    return numbers if total - total == 0.0 else None
+
+
 def flatten(value: Any) -> list[Any]:
     """Return the cells of a range, row by row, as one list; a single value is a list of one."""
+    if value.__class__ is list and {*map(type, value)} == {list}:
+        cells = [cell for row in value for cell in row]
+        if {*map(type, cells)} <= _CELLS:
+            return cells
     if getattr(value, "ndim", 0):
         value = value.tolist()
     if isinstance(value, (list, tuple)):
