@@ -189,7 +189,12 @@ def test_svg_is_well_formed_and_as_large_as_the_sheet():
     drawn = draw(a_die(), Style())[0]
     root = ElementTree.fromstring(rendered(drawn, ".svg"))
     assert (root.get("width"), root.get("height"), root.get("viewBox")) == ("420mm", "297mm", "0 0 420 297")
-    assert len(root.findall("{http://www.w3.org/2000/svg}path")) == len(marks_of(drawn))
+    paths = root.findall("{http://www.w3.org/2000/svg}path")
+    assert len(paths) == len(marks_of(drawn))
+    for path, mark in zip(paths, marks_of(drawn)):
+        x, y = mark.steps[0][1][0]
+        start = re.match(r"M([\d.-]+) ([\d.-]+)", path.get("d", ""))
+        assert (float(start[1]), float(start[2])) == pytest.approx((x, 297 - y), abs=0.001), "y runs down in SVG"
 
 
 def test_png_shows_the_lines_where_they_are():
