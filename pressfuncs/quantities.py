@@ -184,6 +184,8 @@ def _fill(rule: str, numbers: dict[str, tuple[float, Kind]], system: str) -> str
 
 def _in_words(name: str, value: float, kind: Kind, system: str) -> str:
     """Write a quantity to six digits, rounded to the safe side: a shortage up, the most that is allowed down."""
+    if not isinstance(value, (float, int)):
+        return kind.show(value, system)  # a Quantity of the unit proof
     rounding = ROUND_DOWN if name.startswith("most") else ROUND_UP
     noiseless = format(value / kind.factor(system), ".10g")
     number = Context(prec=6, rounding=rounding).create_decimal(noiseless)

@@ -87,8 +87,8 @@ def _arguments(spec: FunctionSpec) -> str:
         "|---|---|---|---|---|---|---|---|",
     ]
     for argument in spec.arguments:
-        kind = ["table", "", "", ""] if argument.table else _kind(argument.kind, _takes(argument))
-        cells = [f"`{argument.name}`", argument.help, *kind]
+        kind_cells = ["table", "", "", ""] if argument.table else _kind(argument.kind, _takes(argument))
+        cells = [f"`{argument.name}`", argument.help, *kind_cells]
         rows.append(_row([*cells, _limits(argument, limits), _blank(argument)]))
     columns = zip(spec.columns.headings, spec.columns.kinds, strict=True) if spec.columns else [("", spec.result)]
     for heading, kind in columns:
