@@ -451,6 +451,16 @@ def test_bore_and_rated_height_together_do_not_tell_a_kind():
     assert "force" in Outcome(without(DIE, "kind_wanted"), press).unchecked
 
 
+def test_the_kind_of_press_is_right_or_wrong():
+    assert Outcome(DIE, PRESS).margins["kind"] == 0.0
+    assert Outcome(DIE, HYDRAULIC).margins["kind"] == -1.0
+
+
+def test_the_load_limit_is_four_fifths_unless_it_is_said():
+    demand, supply = die_demand(made.quick("die", [DIE])), press_supply(made.quick("press", [PRESS]))
+    assert np.array_equal(pair_margins(demand, supply).margins, pair_margins(demand, supply, 0.8).margins)
+
+
 def test_a_servo_hydraulic_press_is_hydraulic():
     assert Outcome(ANY_PRESS, HYDRAULIC | {"press_kind": "servo hydraulic"}).unchecked == set()
 

@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from openpyxl.worksheet.table import Table
 
 from pressfuncs import units
-from pressfuncs.batch.assignment import fields
+from pressfuncs.batch.assignment import fields, sources
 from pressfuncs.batch.assignment.registers import Register, read_register
 from pressfuncs.batch.assignment.sources import plain_number
 from pressfuncs.batch.refusals import Refused
@@ -144,9 +144,8 @@ def test_cylinders_are_whole(tmp_path, value):
 
 
 def test_shares_are_at_most_one(tmp_path):
-    register = csv_of(
-        tmp_path, ["Die", "t", "Efficiency"], ["D1", 2.0, 1.2], ["D2", 2.0, 1.0], ["D3", 2.0, "80 %"]
-    )
+    rows = [["D1", 2.0, 1.2], ["D2", 2.0, 1.0], ["D3", 2.0, "80 %"], ["D4", 2.0, 0.0]]
+    register = csv_of(tmp_path, ["Die", "t", "Efficiency"], *rows)
     assert register.ids == ["D2", "D3"]
     assert register.numbers["efficiency"] == pytest.approx([1.0, 0.8])
     assert "85 % is 0.85" in sentences(register)[0]
@@ -278,6 +277,15 @@ def test_a_second_row_of_units_that_says_otherwise_than_the_heading(tmp_path):
     assert register.numbers["cut_length"] == pytest.approx([300])
 
 
+def test_a_second_row_of_units_under_texts_and_at_the_end_of_the_file(tmp_path):
+    register = csv_of(tmp_path, ["Die", "Part", "t"], ["-", "pcs", "in"])
+    assert (len(register), register.troubles) == (0, [])
+    assert csv_of(tmp_path, ["Die", "Part", "t"]).ids == []
+    register = csv_of(tmp_path, ["Die", "Part", "t"], ["", "kg", "in"], ["D1", "lid", 0.1])
+    assert register.texts["part"] == ["lid"]
+    assert register.numbers["thickness"] == pytest.approx([2.54])
+
+
 def test_an_unclear_unit_in_a_second_row_is_refused_like_one_in_the_heading(tmp_path):
     register = csv_of(tmp_path, ["Die", "t", "Force"], ["", "mm", "tons"], ["D1", 2.0, 30.0])
     assert "stroke_force" not in register.numbers
@@ -333,6 +341,13 @@ def test_a_stray_cell_far_away_costs_nothing(tmp_path):
     assert register.ids == ["D1"]
     assert sentences(register) == ["row 1048576 : has no die id"]
     assert register.carried == {}
+
+
+def test_a_sheet_too_large_to_be_a_register_is_passed_over(tmp_path, monkeypatch):
+    monkeypatch.setattr(sources, "_MOST_CELLS", 8)
+    assert xlsx_of(tmp_path, HEADINGS, GOOD).ids == ["D1"]
+    with pytest.raises(Refused, match="holds no die register"):
+        xlsx_of(tmp_path, HEADINGS, GOOD, ["D2", *GOOD[1:]])
 
 
 @pytest.mark.parametrize("system", ["", ".inch"])
@@ -399,9 +414,9 @@ def test_an_ods_file_of_libreoffice(tmp_path):
         made.DIE | {"id": 17, "thickness": "0.1 in", "mass": None},
         made.DIE | {"id": "D3", "mass": "#N/A"},
     ]
-    cells = [["Dies of hall B"], [], *made.table("die", rows)]
-    cells[2].append("Ground on")
-    cells[3].append(datetime.date(2024, 5, 6))
+    cells = [[], ["", "Dies of hall B"], [], *([None, *row] for row in made.table("die", rows))]
+    cells[3] += ["Ground on", "Note", "Note"]
+    cells[4] += [datetime.date(2024, 5, 6), "a", "b"]
     path = made.write_xlsx(tmp_path / "dies.xlsx", cells)
     profile = f"-env:UserInstallation=file://{tmp_path / 'profile'}"
     command = [office, profile, "--headless", "--convert-to", "ods", "--outdir", str(tmp_path), str(path)]
@@ -409,8 +424,9 @@ def test_an_ods_file_of_libreoffice(tmp_path):
     stored, converted = read(path), read(tmp_path / "dies.ods")
     assert converted.ids == ["D1", "17"]
     assert same(stored, converted)
-    assert converted.rows == [4, 5]
-    assert sentences(converted) == sentences(stored) == ["row 6 D3: mass [kg] is the error #N/A"]
+    assert converted.rows == stored.rows == [5, 6]
+    assert list(converted.carried) == list(stored.carried) == ["Ground on", "Note", "Note (AA)"]
+    assert sentences(converted) == sentences(stored) == ["row 7 D3: mass [kg] is the error #N/A"]
     assert str(converted.carried["Ground on"][0]).startswith("2024-05-06")
 
 
@@ -465,6 +481,12 @@ def test_commas_beside_points_are_not_taken_for_decimal_ones(tmp_path, other):
     register = read(path)
     assert register.ids == ["D2"]
     assert 'is the text "1,234"' in sentences(register)[0]
+
+
+def test_a_point_far_below_a_decimal_comma_is_still_seen(tmp_path):
+    path = tmp_path / "dies.csv"
+    path.write_text("Die;t;Cut length\nD1;2,5;300\nD, 2;2;300\nD3;2;1.234\n", encoding="utf-8")
+    assert read(path).ids == ["D, 2", "D3"]
 
 
 def test_commas_that_could_all_be_thousands_are_refused(tmp_path):

@@ -71,7 +71,7 @@ def available_energy(dies: Columns, presses: Columns) -> Floats:
     """Return the energy that a press gives at the rate of a pair: a flywheel's goes with its speed squared."""
     rate, lowest, highest = running_rate(dies, presses), presses["rate_low"], presses["rate_high"]
     one_speed = np.isnan(lowest) | (lowest >= highest)
-    slower = np.where(one_speed, 1.0, np.minimum(rate / highest, 1.0))
+    slower = np.where(one_speed, 1.0, rate / highest)
     return presses["energy"] * slower * slower
 
 
