@@ -25,6 +25,7 @@ _ENCRYPTED = 1 | 1 << 6 | 1 << 13
 _DESCRIPTOR = 1 << 3
 _UTF8 = 1 << 11
 _STORED, _DEFLATED = 0, 8
+_NEWEST = 63  # version of the format, in tenths, that unpacking may ask for
 _ZIP64 = 1  # id of the extra field that holds numbers of 64 bits
 
 
@@ -261,6 +262,8 @@ def _entries(data: bytes, end: _EndRecord, limits: Limits) -> list[Entry]:
         _, _, local_flags, local_method, _, _, _, _, _, name_length, extra_length = _LOCAL.unpack(local)
         if (flags | local_flags) & _ENCRYPTED or method == 99:
             raise Refused("is encrypted; save it without a password and run again")
+        if fields[2] & 0xFF > _NEWEST:
+            raise damaged(f"the part {name} asks for a zip program that does not exist")
         content = offset + _LOCAL.size + name_length + extra_length
         own_name = data[offset + _LOCAL.size : offset + _LOCAL.size + name_length]
         if own_name != raw_name or local_method != method or content + packed > follows[offset]:

@@ -261,7 +261,7 @@ def _read_file(path: Path, limits: Limits) -> tuple[bytes, os.stat_result]:
             raise Refused("is not a plain file; give the name of a workbook")
         with path.open("rb") as file:
             opened = os.fstat(file.fileno())
-            data = file.read(limits.file + 1)
+            data = file.read(min(limits.file, opened.st_size) + 1)  # a number of bytes that is set aside at once
             after = os.fstat(file.fileno())
     except FileNotFoundError:
         raise Refused(f"does not exist; look for it, the full name was {path.absolute()}") from None

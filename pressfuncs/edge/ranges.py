@@ -96,7 +96,8 @@ def evaluate_one(spec: FunctionSpec, arguments: Sequence[object], index: int, pr
         return passed.error
     except PressError as error:
         error.function = error.function or spec.name
-        problems.append(Problem(index, error))
+        # a column may hold a million refusals: each would keep the frames it passed through, and their cells
+        problems.append(Problem(index, error.with_traceback(None)))
         return CellError(error.cell)
 
 
