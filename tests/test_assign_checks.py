@@ -404,7 +404,7 @@ def test_the_die_space_is_measured_over_the_bolster():
 
 def test_of_plate_and_bore_times_pressure_the_smaller_counts_and_too_much_pressure_is_said():
     by_bore = pf.hydraulic_capacity(160.0, 25.0, 1.0, 0.9)
-    for plate, capacity in ((350.0, 350e3), (400.0, 400e3), (500.0, by_bore)):
+    for plate, capacity in ((350.0, 350e3), (400.0, 400e3), (460.0, by_bore), (500.0, by_bore)):
         presses = made.quick("press", [HYDRAULIC | {"rated_force": plate}])
         pairs = pair_margins(die_demand(made.quick("die", [ANY_PRESS])), press_supply(presses))
         assert pairs.capacity[0, 0] == pytest.approx(capacity)
@@ -524,6 +524,13 @@ def test_a_forming_die_without_a_height_is_not_checked_on_a_mechanical_press():
 def test_a_forming_die_with_a_sign_of_a_cut_is_no_forming_die(name):
     die = without(FORMS, "shear_strength") | {name: DIE.get(name, 10.0)}
     assert Outcome(die, PRESS).unchecked >= {"force", "snap_through"}
+
+
+def test_no_stripping_is_no_sign_of_a_cut_and_a_stroke_force_that_is_its_largest_part_is_believed():
+    assert Outcome(FORMS | {"stripping_force": 0.0}, PRESS).unchecked == Outcome(FORMS, PRESS).unchecked
+    dies = made.quick("die", [FORMS | {"stroke_force": 150.0}])
+    assert die_demand(dies)["stroke_force"] == pytest.approx([150e3])
+    assert dies.troubles == []
 
 
 def test_a_die_with_nothing_but_a_force_may_cut_and_snap_through():
