@@ -8,9 +8,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from html import unescape
-from typing import Any
+from typing import Any, NamedTuple
 from xml.parsers import expat
 
 from openpyxl.utils import column_index_from_string
@@ -36,14 +35,15 @@ _PHONETIC = re.compile(rb"<rPh[\s>].*?</rPh>", re.DOTALL)
 _ESCAPE = re.compile(r"_x([0-9A-Fa-f]{4})_")
 
 
-@dataclass(frozen=True)
-class RawFormula:
+class RawFormula(NamedTuple):
     """A formula as the file holds it: its text and the attributes of `<f>`; `dynamic` for a spilling one."""
 
     text: str
     attributes: dict[str, str]
     dynamic: bool
 
+
+_NONE: dict[str, str] = {}
 
 Take = Callable[[int, int, int, str, "str | None", "RawFormula | None"], None]
 
@@ -99,10 +99,9 @@ def _read_fast(part: bytes, take: Take) -> bool:
         if formula is not None or formula_attributes:
             raw = RawFormula(
                 unescape((formula or b"").decode("utf-8")),
-                {
-                    k.decode(): unescape(v.decode("utf-8"))
-                    for k, v in _ATTRIBUTE.findall(formula_attributes or b"")
-                },
+                {k.decode(): unescape(v.decode("utf-8")) for k, v in _ATTRIBUTE.findall(formula_attributes)}
+                if formula_attributes
+                else _NONE,
                 dynamic,
             )
         elif not value and not inline:
