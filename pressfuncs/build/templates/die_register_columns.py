@@ -220,7 +220,7 @@ def _die_force() -> list[Column]:
             "0",
             STROKE_RATE,
             looked_up=True,
-            formula="MIN([@Stroke rate],_xlfn.XLOOKUP([@Press],Presses[Press],Presses[Highest rate]))",
+            formula=f"MIN([@Stroke rate],{_of_press('Highest rate')})",
         ),
         Column(
             "Square edges",
