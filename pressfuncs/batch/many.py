@@ -93,6 +93,6 @@ def _sentence(loss: Loss, bounds: Bounds) -> str:
         return f"needs more memory than {limit}{whole}; raise --memory if you trust it"
     how = f" ({loss.detail})" if loss.detail else ""
     return (
-        f"made the computation break off{how}, most likely for want of memory under {limit}{whole}; "
+        f"made the computation break off{how}, often for want of memory under {limit}{whole}; "
         "raise --memory if you trust it, else ask its sender what it holds"
     )

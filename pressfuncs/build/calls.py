@@ -6,6 +6,7 @@ import ast
 import inspect
 import math
 import string
+from abc import ABC, abstractmethod
 from collections.abc import Sequence
 from functools import partial
 from types import BuiltinMethodType, FunctionType
@@ -65,7 +66,7 @@ def rounding(name: str) -> str:
     return f'LAMBDA(§number,LET({lets},IF((§power>={SHOWN})+(§power<-4),{power},§rounded&"")))'
 
 
-class Calls:
+class Calls(ABC):
     """Turns calls into terms; how their arguments are evaluated stands in `Expressions`."""
 
     def __init__(self) -> None:
@@ -78,13 +79,13 @@ class Calls:
         self.kinds: dict[str, Kind] = {}
         """kinds whose units a text names, by the variable that holds their factor"""
 
+    @abstractmethod
     def evaluate(self, node: ast.expr, scope: Scope) -> Any:
         """Return a Python value where it is known now, else a term (or a group of terms)."""
-        raise NotImplementedError
 
+    @abstractmethod
     def inline(self, function: FunctionType, given: list[Any], named: dict[str, Any], scope: Scope) -> Any:
         """Put the code of one of our own functions in the place of its call."""
-        raise NotImplementedError
 
     def fresh(self, name: str) -> str:
         """Return a name for a variable that is not in use and does not read as a cell."""

@@ -108,7 +108,7 @@ class Canvas(Backend):
 
     def draw_image(self, image_data: ImageData, properties: BackendProperties) -> None:
         """Refuse: our drawings hold no images."""
-        raise NotImplementedError("a drawing of a die holds no images")
+        raise TypeError("a drawing of a die holds no images")
 
     def clear(self) -> None:
         """Forget everything."""
