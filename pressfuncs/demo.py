@@ -26,7 +26,8 @@ from pressfuncs.batch.assignment.book import write_book
 from pressfuncs.batch.assignment.ranking import assign
 from pressfuncs.batch.assignment.registers import read_register
 from pressfuncs.batch.assignment.report import Best, best, summary
-from pressfuncs.batch.book import Book, Sheet, Table, read_book
+from pressfuncs.batch.book import Book, Sheet, Table
+from pressfuncs.batch.book_reading import read_book
 from pressfuncs.batch.inputs import set_number
 from pressfuncs.batch.package import Package
 from pressfuncs.batch.recalc import Change, Options, recalculate

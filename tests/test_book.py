@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 from books import F, Made, Styled, make
 
-from pressfuncs.batch.book import Book, Run, read_book, split_qualified
+from pressfuncs.batch.book import Book, Run, split_qualified
+from pressfuncs.batch.book_reading import read_book
 from pressfuncs.batch.package import Package
 from pressfuncs.errors import CellError
 

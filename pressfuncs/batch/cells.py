@@ -1,7 +1,7 @@
-"""Reading the cells of a sheet part: a fast way for parts as most programs write them, a careful way for the rest.
+"""Reading the cells of a sheet part: fast ways for parts as most programs write them, a careful way for the rest.
 
-Both call `take(row, column, style, type, value, formula)` for every cell that holds something, in order, and
-they see the same cells.
+Rows of one layout are taken as blocks; where rows differ, a pattern finds cell after cell; a parser reads parts of
+any other form. All see the same cells.
 """
 
 from __future__ import annotations
@@ -9,11 +9,12 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from html import unescape
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, Protocol
 from xml.parsers import expat
 
 from openpyxl.utils import column_index_from_string
 
+from pressfuncs.batch.layouts import Block, Stretch, blocks
 from pressfuncs.batch.refusals import Refused
 
 MAIN_NAMESPACES = (
@@ -29,7 +30,7 @@ _CELL = re.compile(
     rb"(?:<extLst>.*?</extLst>)?</c>)",
     re.DOTALL,
 )
-_ATTRIBUTE = re.compile(rb'([A-Za-z][A-Za-z0-9:]*)="([^"]*)"')
+ATTRIBUTE = re.compile(rb'([A-Za-z][A-Za-z0-9:]*)="([^"]*)"')
 _INLINE_TEXT = re.compile(rb"<t(?:\s[^<>]*)?>([^<]*)</t>")
 _PHONETIC = re.compile(rb"<rPh[\s>].*?</rPh>", re.DOTALL)
 _ESCAPE = re.compile(r"_x([0-9A-Fa-f]{4})_")
@@ -48,6 +49,25 @@ _NONE: dict[str, str] = {}
 Take = Callable[[int, int, int, str, "str | None", "RawFormula | None"], None]
 
 
+def text_of(raw: bytes) -> str:
+    """Return the text that the content of an element stands for."""
+    text = raw.decode("utf-8")
+    return unescape(text) if "&" in text else text
+
+
+class Taker(Protocol):
+    """Takes the cells of a sheet."""
+
+    def take(self, row: int, column: int, style: int, kind: str, text: str | None, raw: RawFormula | None) -> None:
+        """Take a cell that holds something: number of its style, type and text of its value, its formula."""
+
+    def take_block(self, block: Block) -> None:
+        """Take rows of one layout."""
+
+    def restart(self) -> None:
+        """Forget what was taken; all of it comes again."""
+
+
 def unescape_text(text: str) -> str:
     r"""Undo the `_x000D_` escapes of the file format.
 
@@ -57,28 +77,49 @@ def unescape_text(text: str) -> str:
     return _ESCAPE.sub(lambda match: chr(int(match[1], 16)), text) if "_x" in text else text
 
 
-def read_cells(part: bytes, name: str, take: Take, restart: Callable[[], None]) -> None:
-    """Call `take` for every cell of the part.
+def read_cells(part: bytes, name: str, taker: Taker, by_blocks: bool = True) -> None:
+    """Give every cell of the part to the taker, in the order of the file.
 
-    `restart` is called when the fast way meets something that it does not understand: what it has taken is to
-    be forgotten, and the careful way begins anew.
+    Arguments:
+        part: the bytes of the sheet part
+        name: what to call it in a refusal
+        taker: see `Taker`; it is restarted when a fast way meets something that it does not understand
+        by_blocks: False takes cell by cell, to prove that it comes to the same
     """
-    if not _read_fast(part, take):
-        restart()
-        _CarefulReader(name, take).read(part)
+    bounds = _canonical_bounds(part)
+    if bounds is None or not _read_fast(part, *bounds, taker, by_blocks):
+        taker.restart()
+        _CarefulReader(name, taker.take).read(part)
 
 
-def _read_fast(part: bytes, take: Take) -> bool:
-    """Read a canonical part; return False if it is not one."""
-    start = part.find(b"<sheetData")
+def _canonical_bounds(part: bytes) -> tuple[int, int] | None:
+    """Return where the rows begin and end in a part of the usual form; None if it is of another."""
+    start = part.find(b"<sheetData>")
     end = part.rfind(b"</sheetData>")
-    if start < 0 or end < 0:
-        return b"<sheetData/>" in part and b":sheetData" not in part
-    for sign in (b"<!--", b"<![CDATA[", b"<!DOCTYPE", b"<!ENTITY"):
-        if sign in part:
-            return False
+    if start < 0 and end < 0 and b"<sheetData/>" in part and b":sheetData" not in part:
+        return 0, 0
+    if start < 0 or end < start or part.count(b"<sheetData") != 1:
+        return None
+    if any(sign in part for sign in (b"<!--", b"<![CDATA[", b"<!DOCTYPE", b"<!ENTITY")):
+        return None
     if part[:2] in (b"\xff\xfe", b"\xfe\xff") or re.search(rb'encoding="(?!utf-8")', part[:200], re.IGNORECASE):
-        return False
+        return None
+    return start + len(b"<sheetData>"), end
+
+
+def _read_fast(part: bytes, start: int, end: int, taker: Taker, by_blocks: bool) -> bool:
+    """Read the rows; return False if some cells are not of the usual form."""
+    for piece in blocks(part, start, end) if by_blocks else [Stretch(start, end)]:
+        if isinstance(piece, Block):
+            taker.take_block(piece)
+        elif not _read_stretch(part, piece, taker.take):
+            return False
+    return True
+
+
+def _read_stretch(part: bytes, stretch: Stretch, take: Take) -> bool:
+    """Read cell by cell; return False if some cell is not of the usual form."""
+    start, end = stretch.start, stretch.end
     numbers: dict[bytes, int] = {}
     seen = 0
     for match in _CELL.finditer(part, start, end):
@@ -89,7 +130,7 @@ def _read_fast(part: bytes, take: Take) -> bool:
             column = numbers[letters] = column_index_from_string(letters.decode())
         kind = "n"
         if rest:
-            attributes = dict(_ATTRIBUTE.findall(rest))
+            attributes = dict(ATTRIBUTE.findall(rest))
             kind = attributes.get(b"t", b"n").decode()
             style = style or attributes.get(b"s", b"")
             dynamic = b"cm" in attributes
@@ -99,7 +140,7 @@ def _read_fast(part: bytes, take: Take) -> bool:
         if formula is not None or formula_attributes:
             raw = RawFormula(
                 unescape((formula or b"").decode("utf-8")),
-                {k.decode(): unescape(v.decode("utf-8")) for k, v in _ATTRIBUTE.findall(formula_attributes)}
+                {k.decode(): unescape(v.decode("utf-8")) for k, v in ATTRIBUTE.findall(formula_attributes)}
                 if formula_attributes
                 else _NONE,
                 dynamic,
@@ -110,9 +151,7 @@ def _read_fast(part: bytes, take: Take) -> bool:
             texts = _INLINE_TEXT.findall(_PHONETIC.sub(b"", inline))
             text: str | None = "".join(unescape(t.decode("utf-8")) for t in texts)
         elif value:
-            text = value.decode("utf-8")
-            if "&" in text:
-                text = unescape(text)
+            text = text_of(value)
         else:
             text = "" if kind in ("str", "inlineStr") else None
         take(int(row), column, int(style) if style else 0, kind, text, raw)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from pressfuncs.batch.book import read_book
+from pressfuncs.batch.book_reading import read_book
 from pressfuncs.batch.package import Package
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.batch.stored import encoded

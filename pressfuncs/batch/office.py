@@ -6,7 +6,8 @@ import shutil
 import subprocess
 from pathlib import Path
 
-from pressfuncs.batch.book import Book, read_book
+from pressfuncs.batch.book import Book
+from pressfuncs.batch.book_reading import read_book
 from pressfuncs.batch.package import Package
 from pressfuncs.batch.refusals import Refused
 

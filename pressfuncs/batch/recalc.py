@@ -11,7 +11,8 @@ from openpyxl.utils import get_column_letter
 
 from pressfuncs.batch import engine_formulon, second
 from pressfuncs.batch.archive import DEFAULT_LIMITS, Limits
-from pressfuncs.batch.book import Book, Cell, read_book
+from pressfuncs.batch.book import Book, Cell
+from pressfuncs.batch.book_reading import read_book
 from pressfuncs.batch.comparison import equal
 from pressfuncs.batch.compute import Computed, compute
 from pressfuncs.batch.crosscheck import Crossed, cross_check
@@ -92,6 +93,8 @@ class Outcome:
     """formulas that cannot be computed here and have nothing to do with ours"""
     settled: int = 0
     """formulas that the second engine computed, or confirmed as the file stores them"""
+    unasked: str = ""
+    """what the second engine was not asked about, and why; "" if there is nothing of the kind"""
     crossed: Crossed | None = None
     """how the engines agree on every ordinary formula, if that was asked for"""
     renamed: int = 0
@@ -152,13 +155,13 @@ def recalculate(path: Path, destination: Path | None, options: Options | None = 
             book = read_book(package)
             with own.beside(path):
                 computed = compute(book, lambda: new_engine(book), options.everything, options.column_by_column)
-                settled = _second_opinion(book, computed, options)
+                asked = _second_opinion(book, computed, options)
                 crossed = cross_check(package, book) if options.cross_check else None
         except Refused as refused:
             raise Refused(refused.sentence, path) from None
         stale = _stale(book, computed.values)
         outcome = _outcome(path, book, computed, stale)
-        outcome.settled = settled
+        outcome.settled, outcome.unasked = asked.settled, asked.sentence
         outcome.crossed = crossed
         if destination is not None:
             replaced = _parts(package, book, computed, stale)
@@ -169,10 +172,12 @@ def recalculate(path: Path, destination: Path | None, options: Options | None = 
     return outcome
 
 
-def _second_opinion(book: Book, computed: Computed, options: Options) -> int:
-    """Ask the second engine where it is installed and could help; return how many cells it settled."""
-    if not (options.second_engine and second.worth_asking(book, computed) and engine_formulon.installed()):
-        return 0
+def _second_opinion(book: Book, computed: Computed, options: Options) -> second.Asked:
+    """Ask the second engine where it could help."""
+    if not (options.second_engine and second.questions(computed)):
+        return second.Asked()
+    if not engine_formulon.installed():
+        return second.Asked(left=second.questions(computed), why=second.NOT_INSTALLED)
     return second.ask(book, computed, lambda: engine_formulon.Formulon(book.date1904), options.everything)
 
 

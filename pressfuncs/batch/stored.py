@@ -56,6 +56,21 @@ def value_element(prefix: bytes, kind: bytes, content: bytes | None) -> bytes:
     return b"<%sv%s>%s</%sv>" % (prefix, space, content, prefix)
 
 
+def number_elements(values: list[CellValue]) -> list[bytes] | None:
+    """Return the `<v>` elements of a column of numbers, all at once; None if some are no finite floats.
+
+    >>> number_elements([1e-7, -0.0, 12.0, 0.1])
+    [b'<v>1E-07</v>', b'<v>0</v>', b'<v>12</v>', b'<v>0.1</v>']
+    """
+    if set(map(type, values)) != {float} or not all(map(math.isfinite, values)):  # type: ignore[arg-type]
+        return None
+    if 0.0 in values:
+        values = [value or 0.0 for value in values]  # -0 becomes 0
+    lines = "\n".join(map(repr, values)) + "\n"
+    lines = lines.replace(".0\n", "\n").replace("e", "E").replace("\n", "</v>\n<v>")
+    return [b"<v>%s" % lines[: lines.index("\n")].encode(), *lines.encode().split(b"\n")[1:-1]]
+
+
 def stores(old_kind: bytes, old: bytes | None, kind: bytes, content: bytes | None) -> bool:
     """Say whether a cell stores a value already, numbers to 15 significant digits.
 

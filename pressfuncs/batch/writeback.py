@@ -1,29 +1,34 @@
 """Writing stored values into a sheet part, every other byte of it kept.
 
-Parts as spreadsheet apps write them are rewritten by one pass of a pattern; whatever looks different (prefixes,
-comments, cells without addresses, other encodings, spills that change their size) by the positions an XML
-parser gives. Both ways give the same bytes.
+Rows of one layout are rewritten as blocks, column by column; other cells of the usual form by a pattern; whatever
+looks different (prefixes, comments, cells without addresses, other encodings, spills that change their size) by
+the positions an XML parser gives. All ways give the same bytes.
 """
 
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Mapping
 from functools import cache
+from itertools import chain
 
-from openpyxl.utils import get_column_letter
+from openpyxl.utils import column_index_from_string
 
+from pressfuncs.batch.layouts import Block, Stretch, blocks
 from pressfuncs.batch.positions import CellsNotFound as CellsNotFound
 from pressfuncs.batch.positions import rewrite_by_positions
 from pressfuncs.batch.safexml import malformed
 from pressfuncs.batch.stored import CellValue as CellValue
-from pressfuncs.batch.stored import encoded, stores, value_element
+from pressfuncs.batch.stored import encoded, number_elements, same_number, stores, value_element
 from pressfuncs.batch.tags import with_type
 
 Cell = tuple[int, int]
+Columns = Mapping[int, Mapping[int, CellValue]]
+"""Values by column and row, both from 1."""
 
 _FORMULA_CELL = re.compile(
-    rb"(<c r=\"([A-Z]{1,3}[1-9][0-9]{0,6})\"([^<>']*))>"
+    rb"(<c r=\"([A-Z]{1,3})([1-9][0-9]{0,6})\"[^<>']*)>"
     rb"(<f(?:\s[^<>]*)?(?:/>|>[^<]*</f>))"
     rb"(<v(?:\s[^<>]*)?(?:/>|>([^<]*)</v>))?</c>"
 )
@@ -56,12 +61,23 @@ def rewrite_cells(
         CellsNotFound: some cells hold no formula and are filled by none; nothing is written then.
         Refused: the part is not well-formed, or declares entities.
     """
-    if not values and not sizes:
+    columns: dict[int, dict[int, CellValue]] = defaultdict(dict)
+    for (row, column), value in values.items():
+        columns[column][row] = value
+    return rewrite_columns(part, columns, sizes)
+
+
+def rewrite_columns(
+    part: bytes, columns: Columns, sizes: Mapping[Cell, str] | None = None, by_blocks: bool = True
+) -> tuple[bytes, int]:
+    """Do what `rewrite_cells` does, for values by column and row; `by_blocks=False` looks at each cell alone."""
+    if not any(columns.values()) and not sizes:
         return part, 0
     if not sizes:
-        fast = _rewrite_canonical(part, values)
+        fast = _rewrite_canonical(part, columns, by_blocks)
         if fast is not None:
             return fast
+    values = {(row, column): value for column, new in columns.items() for row, value in new.items()}
     codec = _codec(part)
     if codec is None:
         return rewrite_by_positions(part, values, sizes or {})
@@ -73,38 +89,125 @@ def rewrite_cells(
     return (rewritten.decode("utf-8").encode(codec, "xmlcharrefreplace"), changed) if changed else (part, 0)
 
 
-def _rewrite_canonical(part: bytes, values: Mapping[Cell, CellValue]) -> tuple[bytes, int] | None:
+def _rewrite_canonical(part: bytes, columns: Columns, by_blocks: bool) -> tuple[bytes, int] | None:
     """Rewrite a part of the usual form, or return None if it is of another, or not every cell is there."""
     bounds = _canonical_bounds(part)
     if bounds is None:
         return None
-    wanted = {b"%s%d" % (_letters(column), row): value for (row, column), value in values.items()}
-    found: set[bytes] = set()
-    matched = changed = 0
-
-    def rewritten(match: re.Match[bytes]) -> bytes:
-        nonlocal matched, changed
-        matched += 1
-        whole, head, address, attributes, formula, element, old = match.group(0, 1, 2, 3, 4, 5, 6)
-        if address not in wanted:
-            return whole
-        found.add(address)
-        kind, content = encoded(wanted[address])
-        old_kind = _TYPE.search(attributes) if attributes else None
-        stored = None if element is None else old or b""
-        if stores(old_kind[1] if old_kind else b"", stored, kind, content):
-            return whole
-        changed += 1
-        return b"%s>%s%s</c>" % (with_type(head, kind), formula, value_element(b"", kind, content))
-
     start, end = bounds
+    work = _Rewriting(part, columns)
+    pieces = [part[:start]]
     try:
-        body = _FORMULA_CELL.sub(rewritten, part[start:end])
+        for piece in blocks(part, start, end, writing=True) if by_blocks else [Stretch(start, end)]:
+            pieces.append(work.block(piece) if isinstance(piece, Block) else work.stretch(piece))
     except ValueError:  # bytes or numbers that are no letters: the careful way says so in a sentence
         return None
-    if len(found) != len(wanted) or matched != len(_FORMULA.findall(part, start, end)):
+    if work.odd or work.found != sum(map(len, columns.values())):
         return None
-    return (part[:start] + body + part[end:], changed) if changed else (part, 0)
+    pieces.append(part[end:])
+    return (b"".join(pieces), work.changed) if work.changed else (part, 0)
+
+
+class _Rewriting:
+    """Rewrites pieces of a part, and counts what it found and changed."""
+
+    def __init__(self, part: bytes, columns: Columns) -> None:
+        self.part = part
+        self.columns = {column: new for column, new in columns.items() if new}
+        self.found = 0
+        self.changed = 0
+        self.odd = False  # whether there is a formula of another form
+        self._done: set[Cell] = set()
+
+    # Rows of one layout
+
+    def block(self, block: Block) -> bytes:
+        """Return the rows with their new values."""
+        groups = list(zip(*block.rows))
+        rows = range(block.first, block.first + len(block.rows))
+        out: list[tuple[bytes, ...] | list[bytes]] = []
+        for number, place in enumerate(block.layout.formulas):
+            before, heads, old = groups[1 + 3 * number : 4 + 3 * number]
+            new = self.columns.get(place.column, {})
+            held = [row for row in rows if row in new] if new else []
+            self.found += len(held)
+            if len(held) == len(rows) and all(map(_untyped, set(heads))):
+                elements = number_elements([new[row] for row in rows])
+                if elements is not None:
+                    out += (before, self.kept(elements, old, new, rows))
+                    continue
+            out += self.column(before, old, new, rows)
+        out.append(groups[-1])
+        return b"".join(chain.from_iterable(zip(*out)))
+
+    def kept(
+        self, elements: list[bytes], old: tuple[bytes | None, ...], new: Mapping[int, CellValue], rows: range
+    ) -> list[bytes]:
+        """Return the new elements, but the old ones where they stand for the same numbers."""
+        self.changed += len(elements)
+        if any(old):
+            for i, content in enumerate(old):
+                if content and same_number(float(content), new[rows[i]]):  # type: ignore[arg-type]
+                    elements[i] = b"<v>%s</v>" % content
+                    self.changed -= 1
+        return elements
+
+    def column(
+        self,
+        before: tuple[bytes, ...],
+        old: tuple[bytes | None, ...],
+        new: Mapping[int, CellValue],
+        rows: range,
+    ) -> tuple[list[bytes], list[bytes]]:
+        """Return the stretches before the values and the values of a column, each on its own."""
+        stretches, elements = list(before), []
+        for i, row in enumerate(rows):
+            content = old[i]
+            element = b"" if content is None else b"<v>%s</v>" % content
+            if row in new:
+                at = stretches[i].rindex(b"<c ")
+                end = stretches[i].index(b">", at)
+                head = stretches[i][at:end]
+                changed = self.value(head, content, new[row])
+                if changed is not None:
+                    stretches[i] = stretches[i][:at] + changed[0] + stretches[i][end:]
+                    element = changed[1]
+            elements.append(element)
+        return stretches, elements
+
+    # Cell by cell
+
+    def stretch(self, stretch: Stretch) -> bytes:
+        """Return a stretch of the part with the new values of the cells in it."""
+        matched = 0
+
+        def rewritten(match: re.Match[bytes]) -> bytes:
+            nonlocal matched
+            matched += 1
+            whole, head, letters, number, formula, element, old = match.group(0, 1, 2, 3, 4, 5, 6)
+            row, column = int(number), _column(letters)
+            new = self.columns.get(column)
+            if new is None or row not in new:
+                return whole
+            if (row, column) not in self._done:
+                self._done.add((row, column))
+                self.found += 1
+            changed = self.value(head, None if element is None else old or b"", new[row])
+            return whole if changed is None else b"%s>%s%s</c>" % (changed[0], formula, changed[1])
+
+        body = self.part[stretch.start : stretch.end]
+        done = _FORMULA_CELL.sub(rewritten, body)
+        self.odd = self.odd or matched != len(_FORMULA.findall(body))
+        return done
+
+    def value(self, head: bytes, old: bytes | None, value: CellValue) -> tuple[bytes, bytes] | None:
+        """Return the new start tag of a cell, without its end, and its value; None if it stores that already."""
+        kind, content = encoded(value)
+        old_kind = _TYPE.search(head)
+        if stores(old_kind[1] if old_kind else b"", old, kind, content):
+            return None
+        self.changed += 1
+        return with_type(head, kind), value_element(b"", kind, content)
 
 
 def _canonical_bounds(part: bytes) -> tuple[int, int] | None:
@@ -134,6 +237,10 @@ def _codec(part: bytes) -> str | None:
 
 
 @cache
-def _letters(column: int) -> bytes:
-    letters: str = get_column_letter(column)
-    return letters.encode()
+def _column(letters: bytes) -> int:
+    return int(column_index_from_string(letters.decode()))
+
+
+def _untyped(attributes: bytes) -> bool:
+    """Whether the attributes of a cell can stay as they are when it gets a number."""
+    return b't="' not in attributes and b"vm=" not in attributes

@@ -14,7 +14,8 @@ from typing import Any
 from openpyxl.utils.datetime import CALENDAR_MAC_1904, CALENDAR_WINDOWS_1900, from_excel
 
 from pressfuncs.batch.archive import Archive
-from pressfuncs.batch.book import Book, Sheet, read_book
+from pressfuncs.batch.book import Book, Sheet
+from pressfuncs.batch.book_reading import read_book
 from pressfuncs.batch.package import Package
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.errors import CellError
