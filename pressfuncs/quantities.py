@@ -8,17 +8,15 @@ coherent (mm x mm x MPa is N), so no formula carries a factor of 1000 or 60.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import ROUND_DOWN, ROUND_UP, Context
-from typing import Annotated
+from typing import Annotated, NamedTuple
 
 from pressfuncs import units
 
 SYSTEMS = ("metric", "inch")
 
 
-@dataclass(frozen=True)
-class Kind:
+class Kind(NamedTuple):
     """One kind of quantity; `core`, `metric` and `inch` are spellings of the units table ("" for none)."""
 
     name: str
@@ -119,18 +117,15 @@ Text = Annotated[str, TEXT]
 AnyKind = Annotated[float, BY_ARGUMENT]
 
 
-@dataclass(frozen=True)
 class Series:
     """Marks an argument that takes a whole range as one list of numbers."""
 
 
-@dataclass(frozen=True)
 class Rows:
     """Marks an argument that takes a whole range as a table: rows of cells as they are, headings first."""
 
 
-@dataclass(frozen=True)
-class Columns:
+class Columns(NamedTuple):
     """Marks a result of several rows; gives the heading and the kind of each column."""
 
     headings: tuple[str, ...]

@@ -10,11 +10,11 @@ import inspect
 import json
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from importlib import import_module
 from pathlib import Path
 from types import CodeType
-from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from pressfuncs.quantities import TEXT, Columns, Kind, Rows, Series
 
@@ -28,8 +28,7 @@ REQUIRED = object()
 """Stands for the default of an argument that has none."""
 
 
-@dataclass(frozen=True)
-class Argument:
+class Argument(NamedTuple):
     """One argument of a function, as hosts and help texts need it; `default` is in core units."""
 
     name: str
@@ -57,8 +56,7 @@ class Argument:
         return self.name.replace("_", " ")
 
 
-@dataclass(frozen=True)
-class Docs:
+class Docs(NamedTuple):
     """The parts of a function's docstring."""
 
     summary: str
@@ -171,8 +169,32 @@ class FunctionSpec:
         return self.cite(*values) if self.cite is not None else self.citation
 
 
-FUNCTIONS: dict[str, FunctionSpec] = {}
-"""Every function of the library by name."""
+_ENTERED: dict[str, FunctionSpec] = {}
+
+if TYPE_CHECKING:
+    FUNCTIONS: dict[str, FunctionSpec]
+    """Every function of the library by name."""
+else:
+
+    def __getattr__(name):
+        """Return FUNCTIONS, and load the library for it: whoever asks wants the whole of it."""
+        if name != "FUNCTIONS":
+            raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+        return _all()
+
+
+@lru_cache(maxsize=1)
+def _all() -> dict[str, FunctionSpec]:
+    """Load the library and put its functions in order, whichever of its modules was wanted first."""
+    for module in ("edge", "functions"):
+        import_module(f"{__package__}.{module}")
+    in_order = sorted(
+        _ENTERED.values(), key=lambda spec: (spec.call.__module__, spec.call.__code__.co_firstlineno)
+    )
+    _ENTERED.clear()
+    _ENTERED.update((spec.name, spec) for spec in in_order)
+    return _ENTERED
+
 
 _BY_CODE: dict[CodeType, FunctionSpec] = {}
 
@@ -193,7 +215,7 @@ def function(
 
     def enter(call: F) -> F:
         spec = FunctionSpec(call, chapter, source, place, result_kind, cite)
-        FUNCTIONS[spec.name] = spec
+        _ENTERED[spec.name] = spec
         _BY_CODE[call.__code__] = spec
         return call
 
@@ -212,7 +234,7 @@ def find(name: str) -> FunctionSpec:
     'shearing_force'
     """
     plain = name.strip().lower()
-    return FUNCTIONS[plain[len(PREFIX) :] if plain.startswith(PREFIX.lower()) else plain]
+    return _all()[plain[len(PREFIX) :] if plain.startswith(PREFIX.lower()) else plain]
 
 
 @lru_cache(maxsize=1)

@@ -17,8 +17,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from pressfuncs import __version__, edge
-from pressfuncs.cli import compute as compute_command
-from pressfuncs.cli import handbook, main
+from pressfuncs.cli import compute_function, handbook, main
 from pressfuncs.quantities import SYSTEMS
 from pressfuncs.registry import FUNCTIONS
 
@@ -305,7 +304,7 @@ def test_help_of_every_command_ends_with_an_example():
 
 
 def test_fault_of_our_own_is_one_sentence_that_asks_for_a_report(monkeypatch):
-    monkeypatch.setattr(compute_command, "_answer", lambda spec, cells: {}["lost"])
+    monkeypatch.setattr(compute_function, "_answer", lambda spec, cells: {}["lost"])
     message = sentence(run(*SHEARING), 70)
     assert "KeyError: 'lost'" in message
     assert "report" in message
@@ -318,11 +317,11 @@ def test_fault_of_our_own_is_one_sentence_that_asks_for_a_report(monkeypatch):
 def test_interrupt_is_quiet_with_status_130(tmp_path):
     code = f"""
 import time, pathlib
-from pressfuncs.cli import compute, main
+from pressfuncs.cli import compute_function, main
 def wait(spec, cells):
     pathlib.Path({str(tmp_path / "ready")!r}).touch()
     time.sleep(60)
-compute._answer = wait
+compute_function._answer = wait
 main({SHEARING!r})
 """
     started = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.PIPE)

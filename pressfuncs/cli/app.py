@@ -10,7 +10,6 @@ import errno
 import importlib
 import os
 import sys
-import traceback
 from collections.abc import Sequence
 from typing import Any, NoReturn
 
@@ -98,6 +97,8 @@ def _path(ctx: click.Context | None) -> str:
 def _fault(error: Exception, debug: bool) -> int:
     """Report what should not happen: our fault, not the user's."""
     if debug:
+        import traceback
+
         click.echo("".join(traceback.format_exception(error)), err=True, nl=False)
     cause = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
     cure = "please report it" if debug else "please report it with what 'pressfuncs --debug ...' shows"

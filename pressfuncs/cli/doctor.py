@@ -2,19 +2,12 @@
 
 from __future__ import annotations
 
-import csv
-import importlib
-import importlib.metadata
-import importlib.util
 import json
-import platform
-import subprocess
 import sys
-import tempfile
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from importlib.util import find_spec
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
@@ -33,8 +26,7 @@ SETTINGS = (Path(".xlwings", "xlwings.conf"), Path(".myaddin", "myaddin.conf"))
 """Where xlwings looks for its settings in the user's folder: for its own add-in, and for one's own."""
 
 
-@dataclass(frozen=True)
-class Finding:
+class Finding(NamedTuple):
     """One thing looked at: "ok", "note" (may be wanted, or not) or "broken", what was found, and what to do."""
 
     status: str
@@ -65,7 +57,7 @@ def command(ctx: click.Context, as_json: bool) -> None:
         if not as_json:
             click.echo(finding.line())
     if as_json:
-        click.echo(json.dumps([asdict(finding) for finding in findings], indent=2, ensure_ascii=False))
+        click.echo(json.dumps([finding._asdict() for finding in findings], indent=2, ensure_ascii=False))
     ctx.exit(REFUSED if any(finding.status == BROKEN for finding in findings) else 0)
 
 
@@ -89,6 +81,8 @@ def _pressfuncs() -> Finding:
 
 
 def _python() -> Finding:
+    import platform
+
     found = f"{platform.python_version()} on {platform.system()}, {sys.executable}"
     if sys.version_info < OLDEST_PYTHON:
         return Finding(BROKEN, "Python", found, f"install Python {'.'.join(map(str, OLDEST_PYTHON))} or newer")
@@ -96,11 +90,13 @@ def _python() -> Finding:
 
 
 def _packages() -> Finding:
-    missing = [name for name in NEEDED if importlib.util.find_spec(name) is None]
+    from importlib.metadata import version
+
+    missing = [name for name in NEEDED if find_spec(name) is None]
     if missing:
         cure = f'"{sys.executable}" -m pip install --upgrade pressfuncs'
         return Finding(BROKEN, "packages", f"missing: {', '.join(missing)}", cure)
-    return Finding(OK, "packages", ", ".join(f"{name} {importlib.metadata.version(name)}" for name in NEEDED))
+    return Finding(OK, "packages", ", ".join(f"{name} {version(name)}" for name in NEEDED))
 
 
 def _sample_formula() -> Finding:
@@ -114,11 +110,13 @@ def _sample_formula() -> Finding:
 
 def _sample_workbook() -> Finding:
     """Write a workbook with the sample formula and have its result refreshed, as `pressfuncs recalc` does."""
+    from tempfile import TemporaryDirectory
+
     from openpyxl import Workbook, load_workbook
 
     from pressfuncs.batch.recalc import recalculate
 
-    with tempfile.TemporaryDirectory() as folder:
+    with TemporaryDirectory() as folder:
         path = Path(folder, "sample.xlsx")
         book = Workbook()
         book.active["A1"] = _formula()
@@ -184,6 +182,8 @@ def _libreoffice() -> Iterator[Finding]:
 
 
 def _office_version(office: Office) -> str:
+    import subprocess
+
     program = next(iter(sorted(office.unopkg.parent.glob("soffice*"))), None)
     if program is None:
         return "version unknown"
@@ -197,14 +197,16 @@ def _office_version(office: Office) -> str:
 
 
 def _excel(home: Path) -> Iterator[Finding]:
+    from importlib.metadata import version
+
     windows = sys.platform == "win32"
-    if importlib.util.find_spec("xlwings") is None:
+    if find_spec("xlwings") is None:
         cure = f'for Excel on Windows: "{sys.executable}" -m pip install "pressfuncs[excel]"'
         yield Finding(NOTE, "xlwings", "not installed", cure)
     elif windows:
-        yield Finding(OK, "xlwings", importlib.metadata.version("xlwings"))
+        yield Finding(OK, "xlwings", version("xlwings"))
     else:
-        found = f"{importlib.metadata.version('xlwings')}, but it calls Python from Excel on Windows only"
+        found = f"{version('xlwings')}, but it calls Python from Excel on Windows only"
         yield Finding(
             NOTE, "xlwings", found, "here take LibreOffice, pressfuncs recalc or pressfuncs connect workbook"
         )
@@ -215,6 +217,8 @@ def _excel(home: Path) -> Iterator[Finding]:
 
 def _excel_settings(path: Path) -> Finding:
     """Look at settings of xlwings: the Python that they name must be there."""
+    import csv
+
     with path.open(encoding="utf-8", errors="replace", newline="") as file:
         entries = {row[0].upper(): row[1] for row in csv.reader(file) if len(row) == 2}
     program = entries.get("INTERPRETER_WIN", "")

@@ -6,7 +6,6 @@ import json
 
 import click
 
-from pressfuncs.cli import handbook
 from pressfuncs.cli.style import Command
 
 
@@ -21,6 +20,8 @@ def command(ctx: click.Context, name: str | None, as_json: bool) -> None:
 
     NAME is taken with or without PF_, in any letter case, with dashes or underscores.
     """
+    from pressfuncs.cli import handbook
+
     if name is None:
         if as_json:
             click.echo(_json([handbook.entry(spec) for specs in handbook.by_chapter().values() for spec in specs]))

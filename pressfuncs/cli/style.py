@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from difflib import get_close_matches
 from typing import Any
 
 import click
@@ -48,6 +47,8 @@ class ExampleGroup(_WithExample, click.Group):
 
 def nearest(name: str, known: list[str]) -> str:
     """Return ", nearest: ..." for a misspelt name; "" if nothing known is like it."""
+    from difflib import get_close_matches
+
     found = get_close_matches(name, known, n=3)
     return f", nearest: {', '.join(found)}" if found else ""
 

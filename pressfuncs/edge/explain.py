@@ -11,7 +11,7 @@ from pressfuncs.edge.steps import compute_with_steps
 from pressfuncs.errors import PressError
 from pressfuncs.limits import refuse_choice
 from pressfuncs.quantities import AnyKind, Text
-from pressfuncs.registry import FUNCTIONS, PREFIX, Argument, FunctionSpec, find, function
+from pressfuncs.registry import PREFIX, Argument, FunctionSpec, find, function
 
 
 @function(chapter="Tables", source="derived")
@@ -31,6 +31,8 @@ def explain(name: Text, *values: AnyKind) -> Text:
     try:
         spec = find(name)
     except KeyError:
+        from pressfuncs.registry import FUNCTIONS  # only here: it loads the library, of which this is a part
+
         refuse_choice("name", name, [PREFIX + known.upper() for known in FUNCTIONS])
     return "\n".join(explanation(spec, values))
 

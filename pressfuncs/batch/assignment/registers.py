@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -254,7 +254,7 @@ class _Reader:
 
     def named(self, field_: Argument, column: int) -> Argument:
         """Return the field under the name that the user knows it by, for sentences."""
-        return replace(field_, name=self.texts[column])
+        return field_._replace(name=self.texts[column])
 
     def text(self, row: int, column: int, field_: Argument, bad: dict[int, str]) -> str:
         value = self.cell(row, column)
