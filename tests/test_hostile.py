@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from books import F, make
+from books import F, make, refresh
 from click.testing import CliRunner, Result
 from fuzz_recalc import run as fuzz
 from parts import MAIN, SHEET, fingerprint, workbook_parts, write_zip
@@ -178,3 +178,23 @@ def test_memory_is_flat_over_many_runs_in_one_process(tmp_path: Path) -> None:
     soak(50)
     early = soak(50)
     assert soak(200) < early + 4096
+
+
+def test_ranges_written_backwards_mean_the_same_cells(tmp_path: Path) -> None:
+    """Programs write them, applications do not; the engine would stop at them."""
+    cells: dict[str, Any] = {f"{c}{row}": 10.0 * row for c in "AC" for row in range(1, 9)}
+    cells["H1"] = F("PF_SHEARING_FORCE(1,1,1000)", 1.0)
+    for row in range(1, 9):  # the moving edge passes the fixed one
+        cells[f"E{row}"] = F(f"SUM(A$5:A{row})*H$1", 1.0)
+        cells[f"F{row}"] = F(f"SUM(C{row}:A$5)*H$1", 1.0)
+        cells[f"G{row}"] = F(f"PF_STAGGERED_PEAK_FORCE(A$5:A{row},C$5:C{row},1)", 1.0)
+    cells |= {"I1": F("MAX(C4:A2)*H1", 1.0), "I2": F("SUM(C:A)*H1", 1.0)}
+    cells["I3"] = F("COUNT($A$3:A$2)*H1", 1.0)
+    found, outcome = refresh(make(tmp_path / "a.xlsx", {"Dies": cells}))
+    assert outcome.complete
+    for row in range(1, 9):
+        total = sum(10.0 * r for r in range(min(row, 5), max(row, 5) + 1))
+        assert found[f"Dies!E{row}"] == total
+        assert found[f"Dies!F{row}"] == 2 * total
+        assert found[f"Dies!G{row}"] == 10 * max(row, 5)
+    assert (found["Dies!I1"], found["Dies!I2"], found["Dies!I3"]) == (40, 720, 2)

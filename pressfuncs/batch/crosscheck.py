@@ -21,7 +21,7 @@ from pressfuncs.batch.compute import compute
 from pressfuncs.batch.engine import Engine, Formualizer
 from pressfuncs.batch.package import Package
 from pressfuncs.batch.refusals import Refused
-from pressfuncs.batch.second import MOST_CELLS
+from pressfuncs.batch.second import BUDGET
 from pressfuncs.batch.writeback import rewrite_cells
 
 _FORMULA = re.compile(rb'(<c r="([A-Z]+)([0-9]+)"[^<>]*>)<f(?:\s[^<>]*)?(?:/>|>[^<]*</f>)')
@@ -57,8 +57,8 @@ def cross_check(package: Package, book: Book) -> Crossed:
     cells = sum(len(rows) for sheet in book.sheets.values() for rows in sheet.values.values())
     if not engine_formulon.installed():
         crossed.remarks.append("formulon is not installed: pip install 'pressfuncs[check]'")
-    elif cells > MOST_CELLS:
-        crossed.remarks.append(f"formulon was left out: more than {MOST_CELLS} cells")
+    elif cells > BUDGET.cells:
+        crossed.remarks.append(f"formulon was left out: more than {BUDGET.cells} cells")
     else:
         name = engine_formulon.Formulon.name
         found[name] = _computed(book, lambda: engine_formulon.Formulon(book.date1904), crossed)

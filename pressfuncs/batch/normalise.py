@@ -120,7 +120,7 @@ def _expand(tokens: tuple[Token, ...], run: Run, book: Book, depth: int) -> Iter
         elif not token.is_range:
             yield token
         elif token.ref is not None:
-            yield _with_sheet(token, book)
+            yield _in_order(_with_sheet(token, book), run)
         elif token.text.startswith("_xlpm."):
             yield replace(token, text=token.text[len("_xlpm.") :])
         elif "[" in token.text:
@@ -139,6 +139,28 @@ def _with_sheet(token: Token, book: Book) -> Token:
     if sheet is None:
         raise NotUnderstood(f'it refers to the sheet "{ref.sheet}", which holds no cells here')
     return token if sheet.name == ref.sheet else replace(token, ref=replace(ref, sheet=sheet.name))
+
+
+def _in_order(token: Token, run: Run) -> Token:
+    """Write a range that a program wrote backwards (C5:A2, A$5:A2) from its first cell to its last."""
+    ref = token.ref
+    assert ref is not None
+    if ref.single:
+        return token
+    if ref.fixed[0] == ref.fixed[2]:
+        turned = ref.row1 > ref.row2
+    else:  # one edge moves with the row, and passes the other one
+        turning = ref.row1 - ref.row2 if ref.fixed[0] else ref.row2 - ref.row1 + 1
+        if run.first < turning <= run.last:
+            raise SplitAt(turning)
+        turned = (run.first < turning) == ref.fixed[0]
+    r1, c1, r2, c2 = ref.fixed
+    if turned:
+        ref = replace(ref, row1=ref.row2, row2=ref.row1, fixed=(r2, c1, r1, c2))
+    left = ref.column1 if c1 else run.column + ref.column1
+    if left > (ref.column2 if c2 else run.column + ref.column2):
+        ref = replace(ref, column1=ref.column2, column2=ref.column1, fixed=(ref.fixed[0], c2, ref.fixed[2], c1))
+    return token if ref is token.ref else replace(token, ref=ref)
 
 
 def _name(token: Token, run: Run, book: Book, depth: int) -> Iterator[Token]:

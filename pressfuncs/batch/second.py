@@ -2,82 +2,267 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from typing import Any
 
-from pressfuncs.batch.book import Book, Cell
+from openpyxl.utils import range_boundaries
+
+from pressfuncs.batch.book import Book, Cell, Run
+from pressfuncs.batch.closure import Budget, Cells, Closure, cells_of, intervals_of
 from pressfuncs.batch.comparison import equal
 from pressfuncs.batch.compute import Computed, compute
 from pressfuncs.batch.engine import Engine
+from pressfuncs.batch.formulas import our_function
+from pressfuncs.batch.normalise import normalise_runs
+from pressfuncs.batch.plan import VOLATILE, has_computed_references
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.batch.schedule import CIRCULAR
+from pressfuncs.batch.spread import Dependents, Interval, split_runs
 from pressfuncs.errors import CellError
 
-MOST_CELLS = 200_000
-"""Cells up to which a second engine is asked: it needs a tenth of a millisecond for each."""
+BUDGET = Budget()
+SECONDS = 90.0
+"""Time after which a second engine is stopped."""
+NOT_INSTALLED = "it is not installed (pip install 'pressfuncs[check]')"
+_COMPUTED = "computed references (INDIRECT, OFFSET) may lead to any cell"
+_OTHERWISE = "formulon, the second engine, gets another value than the file stores"
 
 
-def worth_asking(book: Book, computed: Computed) -> bool:
-    """Whether there is anything that a second engine could do better, in a time that one would wait."""
-    open_questions = computed.disagreements or any(_may_be_tried(reason) for _, reason in computed.frozen)
-    size = sum(len(rows) for sheet in book.sheets.values() for rows in sheet.values.values())
-    return bool(open_questions) and size + len(computed.values) <= MOST_CELLS
+@dataclass(frozen=True)
+class Asked:
+    """What came of asking a second engine."""
+
+    settled: int = 0
+    """formulas that it computed, or confirmed as the file stores them"""
+    left: int = 0
+    """formulas that it was not asked about, or gave no answer to"""
+    why: str = ""
+    """the reason for that"""
+
+    @property
+    def sentence(self) -> str:
+        """Say what it gave no answer to, and why; "" if there is nothing of the kind."""
+        if not self.left:
+            return ""
+        formulas = "1 formula" if self.left == 1 else f"{self.left} formulas"
+        return f"the second engine, formulon, gave no answer about {formulas}: {self.why}"
 
 
-def ask(book: Book, first: Computed, new_engine: Callable[[], Engine], everything: bool) -> int:
-    """Let a second engine compute the workbook, and take from it what improves the first computation.
+def questions(computed: Computed) -> int:
+    """Return how many formulas a second engine could do better."""
+    return len(computed.disagreements) + sum(reason != CIRCULAR for _, reason in computed.frozen)
 
-    A disagreement with the file is settled where the second engine gets what the file stores. A formula that
-    the first engine cannot compute is taken from the second one, with what depends on it, if the two agree on
-    every other cell: then nothing it rests on is doubtful.
 
-    Returns:
-        how many cells the second engine settled
+def ask(
+    book: Book,
+    first: Computed,
+    new_engine: Callable[[], Engine],
+    everything: bool,
+    budget: Budget | None = None,
+    seconds: float = SECONDS,
+    whole: bool = False,
+) -> Asked:
+    """Let a second engine compute what is open, and take from it what improves the first computation.
+
+    It is given the open formulas and what they rest on, not the whole workbook. A disagreement with the file is
+    settled where the second engine gets what the file stores. A formula that the first engine cannot compute is
+    taken from the second one, with what depends on it, if the two agree on every other cell that it was given:
+    then nothing the formula rests on is doubtful.
+
+    Arguments:
+        book: the workbook read
+        first: what the first engine computed; improved here
+        new_engine: makes an empty second engine
+        everything: whether ordinary formulas are refreshed like ours
+        budget: what the second engine may be given, if not `BUDGET`
+        seconds: time after which it is stopped
+        whole: gives it the whole workbook all the same, to prove that the results are the same
     """
-    try:
-        second = compute(book, new_engine, everything)
-    except Refused:
-        return 0
-    differing = {found.cell for found in second.disagreements} | second.out
-    settled = [found for found in first.disagreements if found.cell not in differing]
-    first.disagreements = [found for found in first.disagreements if found.cell in differing]
-    first.compared += len(settled)
-    agreed = not _unlikely(book, first, second) and all(
-        equal(value, second.values[cell]) for cell, value in first.values.items() if cell in second.values
-    )
-    taken = _take(first, second) if agreed else []
-    doubtful = set(second.resting).intersection(taken)
-    first.resting = [*first.resting, *doubtful] if first.disagreements else []
-    return len(settled) + len(taken)
-
-
-def _unlikely(book: Book, first: Computed, second: Computed) -> bool:
-    """Whether the second engine gets an error where a value is stored: it may lack something of the file."""
-    missing = [*(cell for cell, _ in first.frozen), *first.not_refreshed]
-    return any(
-        isinstance(second.values.get(cell), CellError)
-        and not isinstance(book.sheets[cell[0]].value(*cell[1:]), CellError | None)
-        for cell in missing
+    return _Question(book, first, everything, budget or BUDGET).settle(
+        new_engine, time.monotonic() + seconds, whole
     )
 
 
-def _may_be_tried(reason: str) -> bool:
-    return reason != CIRCULAR  # the second engine says nothing of circles
+class _Question:
+    """What is open in one workbook."""
+
+    def __init__(self, book: Book, first: Computed, everything: bool, budget: Budget) -> None:
+        self.book = book
+        self.first = first
+        self.everything = everything
+        self.budget = budget
+        self.runs = normalise_runs(book)
+        self.dependents = Dependents(self.runs)
+        self.circles = {cell for cell, reason in first.frozen if reason == CIRCULAR}
+        self.frozen = [cell for cell, _ in first.frozen if cell not in self.circles]
+        self.differing = [found.cell for found in first.disagreements]
+        self.everywhere = self._below(has_computed_references)
+
+    def settle(self, new_engine: Callable[[], Engine], deadline: float, whole: bool) -> Asked:
+        """Choose what the second engine is given, and ask it."""
+        everywhere = self._below(has_computed_references)
+        hidden = [
+            cell for cell in (*self.frozen, *self.differing, *self.first.not_refreshed) if cell in everywhere
+        ]
+        if whole or (hidden and not self.circles and self._size() <= self.budget.cells):
+            given = cells_of(self.runs, {i: [(run.first, run.last)] for i, run in enumerate(self.runs)})
+            return self._take(self.book, given, new_engine, deadline)
+        closure = Closure(self.book, self.runs, self.budget)
+        for cells in (self.frozen, self.differing, self.first.not_refreshed):
+            closure.ask(cell for cell in cells if cell not in everywhere)
+        given = closure.cells()
+        closure.check()
+        below_ours = self._below(lambda run: run.template is not None and run.template.has_ours)
+        blank = {
+            cell
+            for cell in (*self.frozen, *self.first.not_refreshed)
+            if self.everything or cell in below_ours  # not to be compared with what the file stores
+        }
+        done = self._take(closure.book_of(self.first.values, blank), given, new_engine, deadline)
+        if not done.why and done.left:
+            why = f"more than {self.budget.cells} cells would have to be computed"
+            return replace(done, why=_COMPUTED if hidden else why)
+        return done
+
+    def _size(self) -> int:
+        return sum(len(rows) for sheet in self.book.sheets.values() for rows in sheet.values.values())
+
+    def _below(self, wanted: Callable[[Run], bool]) -> Cells:
+        """Return the cells of some runs and of everything that depends on them."""
+        seeds = ((i, (run.first, run.last)) for i, run in enumerate(self.runs) if wanted(run))
+        return cells_of(self.runs, self.dependents.spread(seeds))
+
+    def _below_cells(self, cells: Iterable[Cell]) -> dict[int, list[Interval]]:
+        """Return the rows of all runs that depend on some cells, by the number of the run."""
+        seeds: list[tuple[int, Interval]] = []
+        for (sheet, column), stretches in intervals_of(cells).items():
+            for rows in stretches:
+                seeds += self.dependents.of(sheet, rows, (column, column))
+        return self.dependents.spread(seeds)
+
+    def _take(self, book: Book, given: Cells, new_engine: Callable[[], Engine], deadline: float) -> Asked:
+        """Compute with the second engine, and take what is better of the cells that it was given."""
+        asked = [cell for cell in (*self.frozen, *self.differing) if cell in given]
+        left = len(self.frozen) + len(self.differing) - len(asked)
+        if not asked:
+            return Asked(0, left)
+        try:
+            second = compute(book, lambda: _Hurried(new_engine(), deadline), self.everything)
+        except _Late:
+            return Asked(0, left + len(asked), "its time was over")
+        except Refused:
+            return Asked(0, left + len(asked), "it failed")
+        first = self.first
+        differing = {found.cell for found in second.disagreements} | second.out
+        cleared = {cell for cell in self.differing if cell in given and cell not in differing}
+        first.disagreements = [found for found in first.disagreements if found.cell not in cleared]
+        first.compared += len(cleared)
+        settled = len(cleared) + (self._take_values(second, given) if self._agreed(second) else 0)
+        if cleared and first.resting:
+            below = self._below_cells(found.cell for found in first.disagreements)
+            parts, _ = split_runs(self.runs, below)
+            first.resting = [
+                cell for run in parts if run.template is not None and run.template.has_ours for cell in run.cells()
+            ]
+        return Asked(settled, left)
+
+    def _agreed(self, second: Computed) -> bool:
+        """Whether the engines get the same wherever both computed; an error for a stored value is suspect."""
+        known = self.first.values
+        if any(found.cell in known for found in second.disagreements):
+            return False
+        if not all(equal(known[cell], value) for cell, value in second.values.items() if cell in known):
+            return False
+        return not any(
+            isinstance(second.values.get(cell), CellError)
+            and not isinstance(self.book.sheets[cell[0]].value(*cell[1:]), CellError | None)
+            for cell in (*self.frozen, *self.first.not_refreshed)
+        )
+
+    def _take_values(self, second: Computed, given: Cells) -> int:
+        """Move cells that only the second engine computed into the first computation; return how many.
+
+        A formula for which it gets another value than the file stores stays as it is, with what depends on it.
+        """
+        first = self.first
+        differing = {found.cell for found in second.disagreements} | second.out
+        arrays = {(run.sheet, run.first, run.column): run for run in self.runs if run.area is not None}
+        missing = [*(cell for cell, _ in first.frozen), *first.not_refreshed]
+        members = {cell: _members(arrays.get(cell), cell, second) for cell in missing}
+        answered = {
+            cell
+            for cell in missing
+            if cell in given and cell not in self.circles and differing.isdisjoint([cell, *members[cell]])
+        }
+        kept = cells_of(self.runs, self._below_cells(cell for cell in missing if cell not in answered))
+        answered = {cell for cell in answered if cell not in kept}
+        chosen = Cells(((s, c), rows) for (s, c), several in intervals_of(answered).items() for rows in several)
+        for run in self.runs:
+            tokens = run.template.tokens if run.template is not None else ()
+            calls = sum(token.opens and our_function(token.text) is not None for token in tokens)
+            volatile = bool(run.template is not None and run.template.functions & VOLATILE)
+            for cell in chosen.within(run):
+                if cell not in second.values:  # as the file stores it, or kept so since it is volatile
+                    first.volatile += volatile
+                    first.compared += not volatile
+                first.calls += calls
+                first.values.update((place, second.values[place]) for place in members[cell])
+                if cell in second.problems:
+                    first.problems[cell] = second.problems[cell]
+                if cell in second.sizes:
+                    first.sizes[cell] = second.sizes[cell]
+        first.out.difference_update(answered)
+        first.frozen = [entry for entry in first.frozen if entry[0] not in answered]
+        first.not_refreshed = [cell for cell in first.not_refreshed if cell not in answered]
+        self._explain(second)
+        return len(answered)
+
+    def _explain(self, second: Computed) -> None:
+        """Give a reason to what is still not refreshed, but depends on nothing frozen any more."""
+        first = self.first
+        differing = {found.cell for found in second.disagreements}
+        first.frozen = [
+            (cell, f"{reason}; {_OTHERWISE}" if cell in differing else reason) for cell, reason in first.frozen
+        ]
+        below = cells_of(self.runs, self._below_cells(cell for cell, _ in first.frozen))
+        reasons = dict(second.frozen)
+        for cell in [cell for cell in first.not_refreshed if cell not in below]:
+            reason = (
+                _OTHERWISE
+                if cell in differing
+                else reasons.get(cell, _COMPUTED if cell in self.everywhere else "")
+            )
+            if reason:
+                first.frozen.append((cell, reason))
+                first.not_refreshed.remove(cell)
 
 
-def _take(first: Computed, second: Computed) -> list[Cell]:
-    """Move cells that only the second engine computed into the first computation."""
-    if not all(_may_be_tried(reason) for _, reason in first.frozen):
-        return []
-    missing = [*(cell for cell, _ in first.frozen), *first.not_refreshed]
-    taken = [cell for cell in missing if cell in second.values and cell not in second.out]
-    for cell in taken:
-        first.values[cell] = second.values[cell]
-        if cell in second.problems:
-            first.problems[cell] = second.problems[cell]
-        if cell in second.sizes:
-            first.sizes[cell] = second.sizes[cell]
-    first.calls = max(first.calls, second.calls)
-    first.out.difference_update(taken)
-    first.frozen = [entry for entry in first.frozen if entry[0] in first.out]
-    first.not_refreshed = [cell for cell in first.not_refreshed if cell in first.out]
-    return taken
+def _members(run: Run | None, cell: Cell, second: Computed) -> list[Cell]:
+    """Return the cells that a formula gives values: one, or those of its array before and after."""
+    if run is None or run.area is None:
+        return [cell] if cell in second.values else []
+    r1, c1, r2, c2 = run.area
+    if cell in second.sizes:
+        _, _, right, bottom = range_boundaries(second.sizes[cell])
+        r2, c2 = max(r2, bottom or 0), max(c2, right or 0)
+    places = ((run.sheet, row, column) for row in range(r1, r2 + 1) for column in range(c1, c2 + 1))
+    return [place for place in places if place in second.values]
+
+
+class _Late(Exception):
+    """The time is over."""
+
+
+class _Hurried:
+    """An engine that stops when the time is over, where it is given or asked for anything."""
+
+    def __init__(self, engine: Engine, deadline: float) -> None:
+        self._engine = engine
+        self._deadline = deadline
+
+    def __getattr__(self, name: str) -> Any:
+        if time.monotonic() > self._deadline:
+            raise _Late
+        return getattr(self._engine, name)
