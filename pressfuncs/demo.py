@@ -30,7 +30,8 @@ from pressfuncs.batch.book import Book, Sheet, Table
 from pressfuncs.batch.book_reading import read_book
 from pressfuncs.batch.inputs import set_number
 from pressfuncs.batch.package import Package
-from pressfuncs.batch.recalc import Change, Options, recalculate
+from pressfuncs.batch.outcome import Change
+from pressfuncs.batch.recalc import Options, recalculate
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.batch.report import CAUTION
 from pressfuncs.templates import template_path
@@ -250,15 +251,13 @@ def _table(differences: list[Difference]) -> Iterator[str]:
 
 
 def _shown(value: Any) -> str:
-    """Write a value, numbers to five significant digits.
+    """Write a value; numbers with the digits they have, since one that is rounded may flatter.
 
-    >>> _shown(1234.5678), _shown("fits"), _shown(None)
-    ('1,234.6', 'fits', '-')
+    >>> _shown(1234.5678), _shown(603.7604871), _shown("fits"), _shown(None)
+    ('1,234.5678', '603.7604871', 'fits', '-')
     """
     if isinstance(value, (int, float)) and not isinstance(value, bool):
-        decimals = max(0, 5 - len(f"{abs(value):.0f}"))
-        text = f"{value:,.{decimals}f}"
-        return text.rstrip("0").rstrip(".") if "." in text else text
+        return f"{value:,.10g}"
     return "-" if value is None else str(value)
 
 

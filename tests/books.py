@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import posixpath
 import re
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -13,12 +15,15 @@ from openpyxl import load_workbook
 from openpyxl.utils import range_boundaries
 from parts import MAIN, write_zip
 
-from pressfuncs.batch.recalc import Options, Outcome, recalculate
+from pressfuncs.batch.outcome import Outcome
+from pressfuncs.batch.recalc import Options, recalculate
 from pressfuncs.errors import CellError
 
 _RELATIONS = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
 _PACKAGE = "http://schemas.openxmlformats.org/package/2006"
 _TYPES = "application/vnd.openxmlformats-officedocument.spreadsheetml"
+_BOOK = "xl/workbook.xml"
+_OUTSIDE = ' TargetMode="External"'
 NOTHING = object()
 """Stands for a formula cell that stores no value."""
 
@@ -41,6 +46,25 @@ class Styled:
     style: int = 1
 
 
+@dataclass(frozen=True)
+class Part:
+    """A further part, and the relation by which another part finds it."""
+
+    name: str
+    """where it is, or the address of something outside the file"""
+    content: bytes | str | None
+    """None for a part that is there already, and for something outside"""
+    kind: str = ""
+    """its content type; nothing leaves it to the suffix"""
+    relation: str = ""
+    """the type of the relation, or its last word; nothing for a part that nobody points to"""
+    of: str = "xl/workbook.xml"
+    """the part that points to it, "" for the package"""
+    id: str = ""
+    """the id of the relation, where something names it"""
+    outside: bool = False
+
+
 @dataclass
 class Made:
     """What `make` is told of a workbook besides its cells."""
@@ -56,6 +80,21 @@ class Made:
     """attributes of every row"""
     macros: bool = False
     states: Mapping[str, str] = field(default_factory=dict)
+    parts: Sequence[Part] = ()
+    heads: Mapping[str, str] = field(default_factory=dict)
+    """what stands before the cells of a sheet"""
+    tails: Mapping[str, str] = field(default_factory=dict)
+    """what stands after the cells of a sheet, before the tables"""
+    extensions: Mapping[str, str] = field(default_factory=dict)
+    """what stands in the `<extLst>` of a sheet, by sheet; of the workbook for "" """
+    sheets: str = ""
+    """further entries in the list of sheets"""
+    book: str = ""
+    """what stands after the names in the workbook part"""
+    suffixes: Mapping[str, str] = field(default_factory=dict)
+    """content types by suffix"""
+    styles: str = ""
+    """what stands after the styles of cells"""
 
 
 def _value(value: Any) -> tuple[str, str]:
@@ -93,7 +132,7 @@ def _type(kind: str) -> str:
     return f' t="{kind}"' if kind else ""
 
 
-def sheet_xml(cells: Mapping[str, Any], rows: str = "", tail: str = "") -> str:
+def sheet_xml(cells: Mapping[str, Any], rows: str = "", tail: str = "", head: str = "") -> str:
     """Write a sheet part from cells by address."""
     by_row: dict[int, list[tuple[int, str]]] = {}
     for address, content in cells.items():
@@ -103,7 +142,9 @@ def sheet_xml(cells: Mapping[str, Any], rows: str = "", tail: str = "") -> str:
         f'<row r="{row}"{" " + rows if rows else ""}>{"".join(xml for _, xml in sorted(by_row[row]))}</row>'
         for row in sorted(by_row)
     )
-    return f'<worksheet xmlns="{MAIN}" xmlns:r="{_RELATIONS}"><sheetData>{data}</sheetData>{tail}</worksheet>'
+    return (
+        f'<worksheet xmlns="{MAIN}" xmlns:r="{_RELATIONS}">{head}<sheetData>{data}</sheetData>{tail}</worksheet>'
+    )
 
 
 def make(path: Path, sheets: Mapping[str, Mapping[str, Any]], made: Made | None = None) -> Path:
@@ -116,72 +157,96 @@ class _Package:
 
     def __init__(self, sheets: Mapping[str, Mapping[str, Any]], made: Made) -> None:
         self.made = made
-        self.parts: dict[str, bytes] = {"xl/styles.xml": _STYLES}
+        self.parts: dict[str, bytes] = {
+            "xl/styles.xml": _STYLES.replace(b"</styleSheet>", made.styles.encode() + b"</styleSheet>")
+        }
         kind = (
             "application/vnd.ms-excel.sheet.macroEnabled.main+xml" if made.macros else f"{_TYPES}.sheet.main+xml"
         )
         self.types = {"xl/workbook.xml": kind, "xl/styles.xml": f"{_TYPES}.styles+xml"}
-        self.relations = [_relation("rIdS", "styles", "styles.xml")]
+        self.relations: dict[str, list[str]] = defaultdict(list)
+        self.relations[_BOOK].append(_relation("rIdS", "styles", "styles.xml"))
+        self.relations[""].append(_relation("rId1", "officeDocument", _BOOK))
+        for part in made.parts:
+            self.add(part)
         listed = "".join(self.sheet(number, *sheet) for number, sheet in enumerate(sheets.items(), 1))
         links = self.external() if made.external else ""
         if made.macros:
-            self.relations.append(_relation("rIdV", "vbaProject", "vbaProject.bin"))
-            self.types["xl/vbaProject.bin"] = "application/vnd.ms-office.vbaProject"
-            self.parts["xl/vbaProject.bin"] = bytes(range(256)) * 40
+            kind = "application/vnd.ms-office.vbaProject"
+            self.add(Part("xl/vbaProject.bin", bytes(range(256)) * 40, kind, "vbaProject", id="rIdV"))
         names = "".join(_name_xml(*name) for name in made.names)
         date1904 = ' date1904="1"' if made.date1904 else ""
-        self.parts["xl/workbook.xml"] = (
+        extensions = _extensions(made, "")
+        self.parts[_BOOK] = (
             f'<workbook xmlns="{MAIN}" xmlns:r="{_RELATIONS}"><workbookPr{date1904}/>'
-            f"<sheets>{listed}</sheets>{links}{names and f'<definedNames>{names}</definedNames>'}</workbook>"
+            f"<sheets>{listed}{made.sheets}</sheets>{links}{names and f'<definedNames>{names}</definedNames>'}"
+            f"{made.book}{extensions}</workbook>"
         ).encode()
 
     def sheet(self, number: int, name: str, cells: Mapping[str, Any]) -> str:
         """Add a sheet with its tables; return its entry in the workbook part."""
         part = f"xl/worksheets/sheet{number}.xml"
-        relations, listed = [], []
+        listed = []
         for i, (table, (owner, area, columns)) in enumerate(self.made.tables.items(), 1):
             if owner == name:
-                relations.append(_relation(f"rId{i}", "table", f"../tables/table{i}.xml"))
+                self.relations[part].append(_relation(f"rId{i}", "table", f"../tables/table{i}.xml"))
                 listed.append(f'<tablePart r:id="rId{i}"/>')
                 self.parts[f"xl/tables/table{i}.xml"] = _table_xml(i, table, area, columns).encode()
                 self.types[f"xl/tables/table{i}.xml"] = f"{_TYPES}.table+xml"
-        tail = f"<tableParts>{''.join(listed)}</tableParts>" if listed else ""
-        if relations:
-            self.parts[f"xl/worksheets/_rels/sheet{number}.xml.rels"] = _relations(relations)
-        self.parts[part] = sheet_xml(cells, self.made.rows, tail).encode()
+        tables = f"<tableParts>{''.join(listed)}</tableParts>" if listed else ""
+        tail = self.made.tails.get(name, "") + tables + _extensions(self.made, name)
+        self.parts[part] = sheet_xml(cells, self.made.rows, tail, self.made.heads.get(name, "")).encode()
         self.types[part] = f"{_TYPES}.worksheet+xml"
-        self.relations.append(_relation(f"rId{number}", "worksheet", f"worksheets/sheet{number}.xml"))
+        self.relations[_BOOK].append(_relation(f"rId{number}", "worksheet", f"worksheets/sheet{number}.xml"))
         state = f' state="{self.made.states[name]}"' if name in self.made.states else ""
         return f'<sheet name={quoteattr(name)} sheetId="{number}"{state} r:id="rId{number}"/>'
 
     def external(self) -> str:
         """Add a link to another workbook; return the entry in the workbook part."""
-        self.relations.append(_relation("rIdX", "externalLink", "externalLinks/link1.xml"))
-        self.types["xl/externalLinks/link1.xml"] = f"{_TYPES}.externalLink+xml"
-        self.parts["xl/externalLinks/link1.xml"] = (
-            f'<externalLink xmlns="{MAIN}" xmlns:r="{_RELATIONS}"><externalBook r:id="rId1"/></externalLink>'
-        ).encode()
-        link = _relation("rId1", "externalLinkPath", self.made.external, ' TargetMode="External"')
-        self.parts["xl/externalLinks/_rels/link1.xml.rels"] = _relations([link])
+        link = "xl/externalLinks/link1.xml"
+        content = f'<externalLink xmlns="{MAIN}" xmlns:r="{_RELATIONS}"><externalBook r:id="rId1"/></externalLink>'
+        self.add(Part(link, content, f"{_TYPES}.externalLink+xml", "externalLink", id="rIdX"))
+        self.add(Part(self.made.external, None, "", "externalLinkPath", link, "rId1", outside=True))
         return '<externalReferences><externalReference r:id="rIdX"/></externalReferences>'
+
+    def add(self, part: Part) -> None:
+        """Add a part, its content type, and the relation that leads to it."""
+        if part.content is not None:
+            content = part.content.encode() if isinstance(part.content, str) else part.content
+            self.parts[part.name] = content
+            if part.kind:
+                self.types[part.name] = part.kind
+        if part.relation:
+            listed = self.relations[part.of]
+            target, more = (part.name, _OUTSIDE) if part.outside else (f"/{part.name}", "")
+            listed.append(_relation(part.id or f"rIdP{len(listed)}", part.relation, target, more))
 
     def write(self, path: Path) -> Path:
         """Write everything into a zip."""
-        self.parts["xl/_rels/workbook.xml.rels"] = _relations(self.relations)
-        self.parts["_rels/.rels"] = _relations([_relation("rId1", "officeDocument", "xl/workbook.xml")])
+        for of, relations in self.relations.items():
+            folder, name = posixpath.split(of)
+            self.parts[posixpath.join(folder, "_rels", name + ".rels")] = _relations(relations)
+        suffixes = "".join(
+            f'<Default Extension="{suffix}" ContentType="{kind}"/>' for suffix, kind in self.made.suffixes.items()
+        )
         kinds = "".join(
             f'<Override PartName="/{part}" ContentType="{kind}"/>' for part, kind in self.types.items()
         )
         self.parts["[Content_Types].xml"] = (
             f'<Types xmlns="{_PACKAGE}/content-types"><Default Extension="rels" '
             'ContentType="application/vnd.openxmlformats-package.relationships+xml"/>'
-            f'<Default Extension="xml" ContentType="application/xml"/>{kinds}</Types>'
+            f'<Default Extension="xml" ContentType="application/xml"/>{suffixes}{kinds}</Types>'
         ).encode()
         return write_zip(path, self.parts | dict(self.made.more))
 
 
 def _relation(number: str, kind: str, target: str, more: str = "") -> str:
-    return f'<Relationship Id="{number}" Type="{_RELATIONS}/{kind}" Target="{target}"{more}/>'
+    kind = kind if "://" in kind else f"{_RELATIONS}/{kind}"
+    return f'<Relationship Id="{number}" Type="{kind}" Target={quoteattr(target)}{more}/>'
+
+
+def _extensions(made: Made, owner: str) -> str:
+    return f"<extLst>{made.extensions[owner]}</extLst>" if owner in made.extensions else ""
 
 
 def _relations(relations: Sequence[str]) -> bytes:
@@ -258,6 +323,8 @@ def frozen_reason(
 
 
 def without_values(part: bytes) -> bytes:
-    """Return a sheet part without types and stored values of cells: what must not change."""
-    part = re.sub(rb"<v(?: [^<>]*)?>[^<]*</v>|<v */>", b"", part)
-    return re.sub(rb'(<c [^<>]*?) t="[a-zA-Z]+"', rb"\1", part)
+    """Return a sheet part, in UTF-8, without types and stored values of cells: what must not change."""
+    if part[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        part = part.decode("utf-16").encode()
+    part = re.sub(rb"<((?:\w+:)?)v(?:\s[^<>]*)?>[^<]*</\1v>|<(?:\w+:)?v\s*/>", b"", part)
+    return re.sub(rb"(<(?:\w+:)?c\s[^<>]*?)\st=(?:\"[a-zA-Z]+\"|'[a-zA-Z]+')", rb"\1", part)

@@ -13,7 +13,8 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.utils import get_column_letter
 
 from pressfuncs import explain
-from pressfuncs.batch.recalc import Outcome, recalculate
+from pressfuncs.batch.outcome import Outcome
+from pressfuncs.batch.recalc import recalculate
 from pressfuncs.cli import handbook, main
 from pressfuncs.edge import evaluate
 from pressfuncs.registry import FunctionSpec, find

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from pressfuncs.batch.recalc import Change, Disagreement, Failing, Frozen, Outcome
+from pressfuncs.batch.outcome import Changes, Disagreement, Failing, Frozen, Outcome
 from pressfuncs.batch.report import (
     FileResult,
     Wanted,
@@ -35,8 +35,10 @@ def as_csv(*results: FileResult) -> str:
     return "".join(csv_report(digest(result, Wanted(as_csv=True)).csv for result in results))
 
 
-def change(number: int, before: object = 1.0) -> Change:
-    return Change("Dies", f"A{number}", before, 2.0)
+def changes(*befores: object) -> Changes:
+    """Return changes of column A to 2, one for each value that was stored before."""
+    held = {row: before for row, before in enumerate(befores, 1) if before is not None}
+    return Changes({"Dies": {1: dict.fromkeys(range(1, len(befores) + 1), 2.0)}}, {"Dies": {1: held}})
 
 
 @pytest.mark.parametrize(
@@ -45,8 +47,8 @@ def change(number: int, before: object = 1.0) -> Change:
         (Outcome(PATH), False, "holds no PF functions to refresh"),
         (Outcome(PATH, calls=2), False, "already up to date"),
         (Outcome(PATH, calls=2), True, "up to date"),
-        (Outcome(PATH, calls=2, changes=[change(1)]), False, "1 stored result refreshed"),
-        (Outcome(PATH, calls=2, changes=[change(1), change(2)]), True, "2 stored results out of date"),
+        (Outcome(PATH, calls=2, changes=changes(1.0)), False, "1 stored result refreshed"),
+        (Outcome(PATH, calls=2, changes=changes(1.0, 1.0)), True, "2 stored results out of date"),
     ],
 )
 def test_the_headline_says_what_happened(outcome: Outcome, check: bool, words: str) -> None:
@@ -65,9 +67,9 @@ def test_long_lists_are_cut_in_the_text_and_whole_elsewhere() -> None:
 
 
 def test_nothing_stored_before_is_said() -> None:
-    outcome = Outcome(PATH, calls=1, changes=[change(1, None)])
+    outcome = Outcome(PATH, calls=1, changes=changes(None))
     assert any("nothing was stored before" in line for line in text_report(FileResult(PATH, outcome), False))
-    outcome = Outcome(PATH, calls=1, changes=[change(1, None)], compared=1)
+    outcome = Outcome(PATH, calls=1, changes=changes(None), compared=1)
     assert not any("nothing was stored" in line for line in text_report(FileResult(PATH, outcome), False))
 
 
@@ -89,7 +91,7 @@ def test_counts_of_what_is_kept_are_named() -> None:
 
 def test_the_closing_table_has_a_line_a_file() -> None:
     failing = Failing("Dies", "A1", "PF_X", "#NUM!", "because")
-    outcome = Outcome(PATH, changes=[change(1)], failing=[failing], not_refreshed=[("Dies", "B1")])
+    outcome = Outcome(PATH, changes=changes(1.0), failing=[failing], not_refreshed=[("Dies", "B1")])
     results = [FileResult(PATH, outcome), FileResult(Path("b.xlsx"), refusal="is damaged")]
     lines = list(closing_table(map(closing_row, results), True))
     assert lines[0].split() == ["file", "out", "of", "date", "errors", "kept", "differ"]

@@ -18,6 +18,7 @@ from pressfuncs.batch.reading import Reader
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.batch.schedule import CIRCULAR, Plan
 from pressfuncs.batch.spread import Dependents, split_runs
+from pressfuncs.batch.values import Values
 from pressfuncs.errors import CellError, PressError
 
 _ATTEMPTS = 100  # what only computing shows (failures, arrays) is taken in, and the computation starts again
@@ -28,7 +29,7 @@ _PASSES = 20  # formulas with computed references (INDIRECT, OFFSET) may turn ou
 class Computed:
     """The values to store, and everything that should be said about the rest."""
 
-    values: dict[Cell, Any] = field(default_factory=dict)
+    values: Values = field(default_factory=Values)
     sizes: dict[Cell, str] = field(default_factory=dict)
     problems: dict[Cell, list[tuple[str, PressError, str]]] = field(default_factory=dict)
     """why a call failed: function name, error, unit system of the call"""
@@ -281,7 +282,7 @@ class _Computation:
             if kept is None:
                 self.take_run(run)
             elif run.area is None:
-                self.result.values.update(zip(run.cells(), kept))
+                self.result.values.put(run.sheet, run.column, run.rows, kept)
             else:
                 for i, row in enumerate(kept):
                     for j, value in enumerate(row):

@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, NamedTuple
-
-from openpyxl.utils import get_column_letter
+from typing import Any
 
 from pressfuncs.batch import engine_formulon, second
 from pressfuncs.batch.archive import DEFAULT_LIMITS, Limits
@@ -15,100 +13,16 @@ from pressfuncs.batch.book import Book, Cell
 from pressfuncs.batch.book_reading import read_book
 from pressfuncs.batch.comparison import equal
 from pressfuncs.batch.compute import Computed, compute
-from pressfuncs.batch.crosscheck import Crossed, cross_check
+from pressfuncs.batch.crosscheck import cross_check
 from pressfuncs.batch.engine import Engine, Formualizer
 from pressfuncs.batch.names import clean_names
+from pressfuncs.batch.outcome import Changes, Disagreement, Failing, Frozen, Outcome, address
 from pressfuncs.batch.package import Package
 from pressfuncs.batch.refusals import Refused
-from pressfuncs.batch.writeback import rewrite_cells
+from pressfuncs.batch.values import Values
+from pressfuncs.batch.writeback import rewrite_columns
 from pressfuncs.errors import CellError
 from pressfuncs.tables import own
-
-
-class Change(NamedTuple):
-    """A stored value that is, or with a check would be, replaced; `before` is None where nothing was stored."""
-
-    sheet: str
-    cell: str
-    before: Any
-    after: Any
-
-
-_NOTHING: dict[int, Any] = {}
-
-
-@dataclass(frozen=True)
-class Failing:
-    """One of our functions that refuses its input; its cell holds an error value."""
-
-    sheet: str
-    cell: str
-    function: str
-    error: str
-    sentence: str
-
-
-@dataclass(frozen=True)
-class Frozen:
-    """A formula that cannot be computed here and keeps its stored value."""
-
-    sheet: str
-    cell: str
-    reason: str
-
-
-@dataclass(frozen=True)
-class Disagreement:
-    """An ordinary formula, apart from ours, for which the engine gets another value than the file stores."""
-
-    sheet: str
-    cell: str
-    stored: Any
-    computed: Any
-    functions: tuple[str, ...]
-
-
-@dataclass
-class Outcome:
-    """What happened to one file."""
-
-    path: Path
-    written: Path | None = None
-    """where the workbook was written; None if it was only checked, or nothing had to be written in place"""
-    calls: int = 0
-    """calls of our functions that were evaluated"""
-    changes: list[Change] = field(default_factory=list)
-    failing: list[Failing] = field(default_factory=list)
-    frozen: list[Frozen] = field(default_factory=list)
-    not_refreshed: list[tuple[str, str]] = field(default_factory=list)
-    """(sheet, cell) of formulas that depend on a frozen one and keep their stored values"""
-    disagreements: list[Disagreement] = field(default_factory=list)
-    resting: list[tuple[str, str]] = field(default_factory=list)
-    """(sheet, cell) of formulas with functions of ours that depend on a formula among the disagreements"""
-    compared: int = 0
-    """ordinary formulas whose stored value the engine confirmed"""
-    volatile: int = 0
-    """formulas such as TODAY(), apart from ours, that keep their stored value"""
-    left_alone: int = 0
-    """formulas that cannot be computed here and have nothing to do with ours"""
-    settled: int = 0
-    """formulas that the second engine computed, or confirmed as the file stores them"""
-    unasked: str = ""
-    """what the second engine was not asked about, and why; "" if there is nothing of the kind"""
-    crossed: Crossed | None = None
-    """how the engines agree on every ordinary formula, if that was asked for"""
-    renamed: int = 0
-    """calls of ours that were given their plain names"""
-
-    @property
-    def complete(self) -> bool:
-        """Whether everything that should be refreshed could be."""
-        return not (self.frozen or self.not_refreshed)
-
-    @property
-    def nothing_stored(self) -> bool:
-        """Whether the file stored no results at all, so that nothing could be compared."""
-        return bool(self.changes) and not self.compared and all(change.before is None for change in self.changes)
 
 
 @dataclass(frozen=True)
@@ -164,7 +78,7 @@ def recalculate(path: Path, destination: Path | None, options: Options | None = 
         outcome.settled, outcome.unasked = asked.settled, asked.sentence
         outcome.crossed = crossed
         if destination is not None:
-            replaced = _parts(package, book, computed, stale)
+            replaced = _parts(package, book, computed, stale, options.column_by_column)
             if options.clean_names:
                 outcome.renamed = _clean(package, book, replaced)
             if package.save(destination, replaced):
@@ -186,26 +100,25 @@ def new_engine(book: Book) -> Engine:
     return Formualizer(book.date1904)
 
 
-def address(row: int, column: int) -> str:
-    """Return the A1 name of a cell.
-
-    >>> address(12, 28)
-    'AB12'
-    """
-    return f"{get_column_letter(column)}{row}"
-
-
-def _stale(book: Book, values: dict[Cell, Any]) -> dict[str, dict[tuple[int, int], Any]]:
-    """Return the values that differ from what is stored, by sheet (in the order of the book), row and column."""
-    stale: dict[str, dict[tuple[int, int], Any]] = {name: {} for name in book.sheets}
-    held = {name: sheet.values for name, sheet in book.sheets.items()}
-    for (sheet, row, column), value in values.items():
-        if not equal(held[sheet].get(column, _NOTHING).get(row), value):
-            stale[sheet][row, column] = value
+def _stale(book: Book, values: Values) -> dict[str, dict[int, dict[int, Any]]]:
+    """Return the values that differ from what is stored, by sheet (in the order of the book), column and row."""
+    stale: dict[str, dict[int, dict[int, Any]]] = {name: {} for name in book.sheets}
+    for (sheet, column), new in values.columns.items():
+        held = book.sheets[sheet].values.get(column)
+        differing = new
+        if held:
+            differing = {
+                row: value
+                for row, value in new.items()
+                if (old := held.get(row)) is not value and not (old.__class__ is value.__class__ and old == value)
+            }
+            differing = {row: value for row, value in differing.items() if not equal(held.get(row), value)}
+        if differing:
+            stale[sheet][column] = differing
     return stale
 
 
-def _outcome(path: Path, book: Book, computed: Computed, stale: dict[str, dict[tuple[int, int], Any]]) -> Outcome:
+def _outcome(path: Path, book: Book, computed: Computed, stale: dict[str, dict[int, dict[int, Any]]]) -> Outcome:
     """Put what was computed into words and addresses, in the order of sheets, rows and columns."""
     rank = {name: number for number, name in enumerate(book.sheets)}
 
@@ -215,15 +128,11 @@ def _outcome(path: Path, book: Book, computed: Computed, stale: dict[str, dict[t
     outcome = Outcome(
         path,
         calls=computed.calls,
+        changes=Changes(stale, {name: sheet.values for name, sheet in book.sheets.items()}),
         compared=computed.compared,
         volatile=computed.volatile,
         left_alone=computed.left_alone,
     )
-    for sheet, new in stale.items():
-        held = book.sheets[sheet].values
-        for row, column in sorted(new):
-            before = held.get(column, _NOTHING).get(row)
-            outcome.changes.append(Change(sheet, address(row, column), before, new[row, column]))
     for cell in sorted(computed.problems, key=place):
         value = computed.values.get(cell)
         if not isinstance(value, CellError):
@@ -246,7 +155,7 @@ def _outcome(path: Path, book: Book, computed: Computed, stale: dict[str, dict[t
 
 
 def _parts(
-    package: Package, book: Book, computed: Computed, stale: dict[str, dict[tuple[int, int], Any]]
+    package: Package, book: Book, computed: Computed, stale: dict[str, dict[int, dict[int, Any]]], by_blocks: bool
 ) -> dict[str, bytes]:
     """Return the sheet parts with new stored values, by part name."""
     sizes: dict[str, dict[tuple[int, int], str]] = defaultdict(dict)
@@ -255,7 +164,8 @@ def _parts(
     replaced: dict[str, bytes] = {}
     for name, within in book.sheets.items():
         if stale[name] or name in sizes:
-            replaced[within.part], _ = rewrite_cells(package.read(within.part), stale[name], sizes.get(name))
+            part = package.read(within.part)
+            replaced[within.part], _ = rewrite_columns(part, stale[name], sizes.get(name), by_blocks)
     return replaced
 
 

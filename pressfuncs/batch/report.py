@@ -14,7 +14,7 @@ from typing import Any
 
 from pressfuncs._version import __version__
 from pressfuncs.batch.crosscheck import Crossed
-from pressfuncs.batch.recalc import Outcome
+from pressfuncs.batch.outcome import Outcome
 from pressfuncs.errors import CellError
 
 CAUTION = (
@@ -119,7 +119,9 @@ def text_report(result: FileResult, check: bool) -> Iterator[str]:
     if outcome.crossed is not None:
         yield from _crossed(outcome.crossed)
     if outcome.settled:
-        yield f"  {outcome.settled} formulas settled by the second engine, formulon"
+        yield f"  {_counted(outcome.settled, 'formula')} settled by the second engine, formulon"
+    if outcome.unasked:
+        yield f"  {outcome.unasked}"
     if outcome.renamed:
         yield f"  {outcome.renamed} calls given their plain names"
     if outcome.nothing_stored:
@@ -134,14 +136,21 @@ def text_report(result: FileResult, check: bool) -> Iterator[str]:
 
 def _crossed(crossed: Crossed) -> Iterator[str]:
     engines = ", ".join(crossed.engines)
-    yield f"  engines compared: {engines}; {crossed.compared} ordinary formulas, {crossed.agreed} the same in all"
+    compared = _counted(crossed.compared, "ordinary formula")
+    yield f"  engines compared: {engines}; {compared}, {crossed.agreed} the same in all"
     yield from (f"  {sentence}" for sentence in crossed.remarks)
     yield from _section(
         "ordinary formulas on which the engines differ",
         [
-            f"{d.sheet}!{d.cell}  " + ", ".join(f"{name} {_shown(value)}" for name, value in d.values.items())
+            f"{d.sheet}!{d.cell}  "
+            + ", ".join(f"{name} {_shown(value)}" for name, value in d.values.items())
+            + (f"  ({', '.join(d.functions)})" if d.functions else "")
             for d in crossed.differences
         ],
+    )
+    yield from _section(
+        "by function: formulas that differ, of those compared",
+        [f"{name}  {differing} of {compared}" for name, (differing, compared) in crossed.functions.items()],
     )
 
 
@@ -150,12 +159,16 @@ def headline(outcome: Outcome, check: bool) -> str:
     changed = len(outcome.changes)
     if not outcome.calls and not changed and outcome.complete:
         return "holds no PF functions to refresh"
-    cells = "1 stored result" if changed == 1 else f"{changed} stored results"
+    cells = _counted(changed, "stored result")
     if check:
         words = f"{cells} out of date" if changed else "up to date"
     else:
         words = f"{cells} refreshed" if changed else "already up to date"
     return f"{words}; {len(outcome.resting)} REST ON DOUBTFUL VALUES" if outcome.resting else words
+
+
+def _counted(count: int, what: str) -> str:
+    return f"1 {what}" if count == 1 else f"{count} {what}s"
 
 
 def _section(title: str, lines: list[str]) -> Iterator[str]:
@@ -223,6 +236,7 @@ def _json_file(result: FileResult) -> dict[str, Any]:
         "volatile": outcome.volatile,
         "left_alone": outcome.left_alone,
         "settled": outcome.settled,
+        "unasked": outcome.unasked,
         "renamed": outcome.renamed,
         "cross_check": _json_crossed(outcome.crossed),
         "changes": [
@@ -261,9 +275,18 @@ def _json_crossed(crossed: Crossed | None) -> dict[str, Any] | None:
         "agreed": crossed.agreed,
         "remarks": crossed.remarks,
         "differences": [
-            {"sheet": d.sheet, "cell": d.cell, "values": {name: plain(value) for name, value in d.values.items()}}
+            {
+                "sheet": d.sheet,
+                "cell": d.cell,
+                "values": {name: plain(value) for name, value in d.values.items()},
+                "functions": list(d.functions),
+            }
             for d in crossed.differences
         ],
+        "by_function": {
+            name: {"differing": differing, "compared": compared}
+            for name, (differing, compared) in crossed.functions.items()
+        },
     }
 
 
@@ -309,6 +332,6 @@ def _csv_rows(result: FileResult) -> Iterator[tuple[Any, ...]]:
         )
     for e in outcome.crossed.differences if outcome.crossed else ():
         said = ", ".join(f"{name} {_shown(value)}" for name, value in e.values.items())
-        yield e.sheet, e.cell, "engines differ", "", "", "", said
+        yield e.sheet, e.cell, "engines differ", " ".join(e.functions), "", "", said
     for sheet, cell in outcome.resting:
         yield sheet, cell, "rests on a difference", "", "", "", RESTING
