@@ -132,9 +132,10 @@ def test_a_difference_is_listed_with_each_value_and_strict_objects(
     status, said = cross(path, "--strict")
     assert status == 1
     want = {"formualizer": 101.0, "formulon": 100.0, "LibreOffice": 101.0}
-    assert said["differences"] == [{"sheet": "Dies", "cell": "C1", "values": want}]
+    assert said["differences"] == [{"sheet": "Dies", "cell": "C1", "values": want, "functions": ["SUM"]}]
+    assert said["by_function"] == {"SUM": {"differing": 1, "compared": 1}}
     done = CliRunner().invoke(main, ["recalc", str(path), "--check", "--cross-check"])
-    assert "Dies!C1  formualizer 101, formulon 100, LibreOffice 101" in done.stdout
+    assert "Dies!C1  formualizer 101, formulon 100, LibreOffice 101  (SUM)" in done.stdout
 
 
 def test_without_the_others_the_first_engine_works_alone_and_says_so(

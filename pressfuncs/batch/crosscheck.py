@@ -5,8 +5,11 @@ Our own functions are computed by us in all of them, so that a difference is one
 
 from __future__ import annotations
 
+import random
 import re
 import tempfile
+import time
+from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -15,15 +18,20 @@ from typing import Any
 from openpyxl.utils import get_column_letter
 
 from pressfuncs.batch import engine_formulon, office
-from pressfuncs.batch.book import Book, Cell
+from pressfuncs.batch.book import Book, Cell, Run
+from pressfuncs.batch.closure import Cells, Closure, cells_of
 from pressfuncs.batch.comparison import equal
 from pressfuncs.batch.compute import compute
 from pressfuncs.batch.engine import Engine, Formualizer
+from pressfuncs.batch.normalise import normalise_runs
 from pressfuncs.batch.package import Package
+from pressfuncs.batch.plan import VOLATILE
 from pressfuncs.batch.refusals import Refused
-from pressfuncs.batch.second import BUDGET
+from pressfuncs.batch.second import BUDGET, SECONDS, Hurried, Late
+from pressfuncs.batch.spread import Dependents
 from pressfuncs.batch.writeback import rewrite_cells
 
+_SAMPLES = 10
 _FORMULA = re.compile(rb'(<c r="([A-Z]+)([0-9]+)"[^<>]*>)<f(?:\s[^<>]*)?(?:/>|>[^<]*</f>)')
 
 
@@ -34,6 +42,7 @@ class Difference:
     sheet: str
     cell: str
     values: Mapping[str, Any]
+    functions: tuple[str, ...] = ()
 
 
 @dataclass
@@ -45,58 +54,119 @@ class Crossed:
     """ordinary formulas that two engines or more computed"""
     agreed: int = 0
     differences: list[Difference] = field(default_factory=list)
+    functions: dict[str, tuple[int, int]] = field(default_factory=dict)
+    """of each function that occurs where engines differ: formulas that differ, and formulas compared"""
     remarks: list[str] = field(default_factory=list)
-    """why an engine took no part"""
+    """why an engine took no part, or not in everything"""
 
 
 def cross_check(package: Package, book: Book) -> Crossed:
     """Compute every ordinary formula with every engine that is installed, and compare."""
     crossed = Crossed()
     found: dict[str, Mapping[Cell, Any]] = {}
-    found[Formualizer.name] = _computed(book, lambda: Formualizer(book.date1904), crossed)
-    cells = sum(len(rows) for sheet in book.sheets.values() for rows in sheet.values.values())
+    first = _computed(Formualizer.name, book, lambda: Formualizer(book.date1904), crossed)
+    runs = normalise_runs(book)
+    changing = _changing(runs)
+    found[Formualizer.name] = first
     if not engine_formulon.installed():
         crossed.remarks.append("formulon is not installed: pip install 'pressfuncs[check]'")
-    elif cells > BUDGET.cells:
-        crossed.remarks.append(f"formulon was left out: more than {BUDGET.cells} cells")
     else:
         name = engine_formulon.Formulon.name
-        found[name] = _computed(book, lambda: engine_formulon.Formulon(book.date1904), crossed)
+        part = _part(book, runs, first, changing, crossed)
+        deadline = time.monotonic() + SECONDS
+        found[name] = _computed(
+            name, part, lambda: Hurried(engine_formulon.Formulon(book.date1904), deadline), crossed
+        )
     if office.program() is None:
         crossed.remarks.append("LibreOffice is not installed")
     else:
         try:
-            found["LibreOffice"] = _by_office(package, book, found[Formualizer.name])
+            found["LibreOffice"] = _by_office(package, book, first)
         except Refused as refused:
             crossed.remarks.append(refused.sentence)
-    crossed.engines = list(found)
-    _compare(book, found, crossed)
+    crossed.engines = [name for name, values in found.items() if values or name == Formualizer.name]
+    _compare(book, runs, changing, found, crossed)
     return crossed
 
 
-def _computed(book: Book, new_engine: Callable[[], Engine], crossed: Crossed) -> Mapping[Cell, Any]:
+def _computed(name: str, book: Book, new_engine: Callable[[], Engine], crossed: Crossed) -> Mapping[Cell, Any]:
     try:
         return compute(book, new_engine, everything=True).values
+    except Late:
+        crossed.remarks.append(f"{name} was stopped after {SECONDS:g} s")
     except Refused as refused:
-        crossed.remarks.append(f"an engine {refused.sentence}")
-        return {}
+        crossed.remarks.append(f"{name} failed: the book {refused.sentence}")
+    return {}
 
 
-def _compare(book: Book, found: Mapping[str, Mapping[Cell, Any]], crossed: Crossed) -> None:
-    for run in sorted(book.runs, key=lambda run: (list(book.sheets).index(run.sheet), run.first, run.column)):
+def _changing(runs: list[Run]) -> Cells:
+    """Return the cells of volatile formulas (NOW, RAND) and of what depends on them: they never agree."""
+    seeds = (
+        (number, (run.first, run.last))
+        for number, run in enumerate(runs)
+        if run.template is not None and run.template.functions & VOLATILE
+    )
+    return cells_of(runs, Dependents(runs).spread(seeds))
+
+
+def _part(book: Book, runs: list[Run], first: Mapping[Cell, Any], changing: Cells, crossed: Crossed) -> Book:
+    """Return what the second engine is given: the workbook, or if it is large some rows of every run."""
+    cells = sum(len(rows) for sheet in book.sheets.values() for rows in sheet.values.values())
+    if max(cells, len(first)) <= BUDGET.cells:
+        return book
+    ordinary = [run for run in runs if run.template is not None and not run.template.has_ours and not run.frozen]
+    closure = Closure(book, runs, BUDGET)
+    chance = random.Random(0)
+    for share in (0.0, 1.0, 0.5, *(chance.random() for _ in range(_SAMPLES - 3))):  # first rows, last ones, some
+        closure.ask(
+            cell
+            for run in ordinary
+            if (cell := (run.sheet, run.first + round(share * (run.last - run.first)), run.column)) not in changing
+        )
+    kept = closure.cells()
+    given = sum(1 for run in ordinary for _ in kept.within(run))
+    whole = sum(len(run.rows) for run in ordinary)
+    crossed.remarks.append(
+        f"formulon was given {given} of {whole} ordinary formulas, some of every column: the book holds more than"
+        f" {BUDGET.cells} cells"
+    )
+    return closure.book_of(first, ())
+
+
+def _compare(
+    book: Book, runs: list[Run], changing: Cells, found: Mapping[str, Mapping[Cell, Any]], crossed: Crossed
+) -> None:
+    compared: Counter[str] = Counter()
+    differing: Counter[str] = Counter()
+    left = 0
+    rank = {name: number for number, name in enumerate(book.sheets)}
+    for run in sorted(runs, key=lambda run: (rank[run.sheet], run.first, run.column)):
         if run.template is None or run.template.has_ours:
             continue
         for cell in run.cells():
+            if cell in changing:
+                left += 1
+                continue
             values = {name: of[cell] for name, of in found.items() if cell in of}
             if len(values) < 2:
                 continue
             crossed.compared += 1
+            compared.update(run.template.functions)
             first, *others = values.values()
             if all(equal(first, other) for other in others):
                 crossed.agreed += 1
             else:
+                differing.update(run.template.functions)
                 place = f"{get_column_letter(cell[2])}{cell[1]}"
-                crossed.differences.append(Difference(cell[0], place, values))
+                functions = tuple(sorted(run.template.functions))
+                crossed.differences.append(Difference(cell[0], place, values, functions))
+    crossed.functions = {name: (count, compared[name]) for name, count in differing.most_common()}
+    if left:
+        crossed.remarks.append(
+            f"{left} formulas that hang on TODAY, NOW or RAND are not compared"
+            if left > 1
+            else "1 formula that hangs on TODAY, NOW or RAND is not compared"
+        )
 
 
 def _by_office(package: Package, book: Book, values: Mapping[Cell, Any]) -> dict[Cell, Any]:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import shutil
+import signal
 import subprocess
 from pathlib import Path
 
@@ -44,14 +46,27 @@ def computed(path: Path, folder: Path) -> Book:
     settings.write_text(_SETTINGS, encoding="utf-8")
     start = [office, f"-env:UserInstallation={profile.as_uri()}", "--headless", "--norestore"]
     try:
-        subprocess.run(
-            [*start, "--convert-to", "xlsx", "--outdir", str(out), str(path)],
-            check=True,
-            capture_output=True,
-            timeout=_SECONDS,
-        )
+        _run([*start, "--convert-to", "xlsx", "--outdir", str(out), str(path)])
         with Package.open(out / f"{path.stem}.xlsx") as package:
             return read_book(package)
     except (OSError, subprocess.SubprocessError, Refused) as error:
         cause = str(error).splitlines()[0]
         raise Refused(f"LibreOffice could not compute it ({cause})") from None
+
+
+def _run(command: list[str]) -> None:
+    """Run LibreOffice; it starts a process of its own, which must end with it when the time is over."""
+    with subprocess.Popen(
+        command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
+    ) as started:
+        try:
+            status = started.wait(_SECONDS)
+        except subprocess.TimeoutExpired:
+            raise Refused(f"it was not done within {_SECONDS} s") from None
+        finally:
+            if started.poll() is None:
+                if hasattr(os, "killpg"):
+                    os.killpg(started.pid, signal.SIGKILL)
+                started.kill()
+    if status:
+        raise Refused(f"it ended with status {status}")

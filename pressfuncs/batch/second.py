@@ -149,8 +149,8 @@ class _Question:
         if not asked:
             return Asked(0, left)
         try:
-            second = compute(book, lambda: _Hurried(new_engine(), deadline), self.everything)
-        except _Late:
+            second = compute(book, lambda: Hurried(new_engine(), deadline), self.everything)
+        except Late:
             return Asked(0, left + len(asked), "its time was over")
         except Refused:
             return Asked(0, left + len(asked), "it failed")
@@ -251,18 +251,20 @@ def _members(run: Run | None, cell: Cell, second: Computed) -> list[Cell]:
     return [place for place in places if place in second.values]
 
 
-class _Late(Exception):
+class Late(Exception):
     """The time is over."""
 
 
-class _Hurried:
+class Hurried:
     """An engine that stops when the time is over, where it is given or asked for anything."""
 
     def __init__(self, engine: Engine, deadline: float) -> None:
+        """Hand everything to the engine until a time of the monotonic clock; then raise `Late`."""
         self._engine = engine
         self._deadline = deadline
 
     def __getattr__(self, name: str) -> Any:
+        """Return what the engine has under a name."""
         if time.monotonic() > self._deadline:
-            raise _Late
+            raise Late
         return getattr(self._engine, name)
