@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import subprocess
+from collections.abc import Sequence
 from pathlib import Path
 
 _SETTINGS = """<?xml version="1.0" encoding="UTF-8"?>
@@ -16,16 +17,22 @@ _ALWAYS, _NEVER = 0, 1
 
 
 def convert(book: Path, folder: Path, *, recalculate: bool, kind: str = "xlsx") -> Path:
-    """Open a workbook in LibreOffice, with or without recalculating all of it, and save what it shows.
+    """Open a workbook in LibreOffice, with or without recalculating all of it, and save what it shows."""
+    (saved,) = convert_all([book], folder, recalculate=recalculate, kind=kind)
+    return saved
+
+
+def convert_all(books: Sequence[Path], folder: Path, *, recalculate: bool, kind: str = "xlsx") -> list[Path]:
+    """Open workbooks of different names in LibreOffice, and save what it shows.
 
     Arguments:
-        book: the workbook
+        books: the workbooks
         folder: where the profile of the office and the saved workbook go
         recalculate: whether every formula is computed anew when the file is loaded
         kind: the suffix of the format to save in
 
     Returns:
-        the saved workbook
+        the saved workbooks
     """
     profile = folder / f"profile_{recalculate}"
     settings = profile / "user" / "registrymodifications.xcu"
@@ -44,10 +51,10 @@ def convert(book: Path, folder: Path, *, recalculate: bool, kind: str = "xlsx") 
             kind,
             "--outdir",
             str(out),
-            str(book),
+            *map(str, books),
         ],
         check=True,
         capture_output=True,
         timeout=300,
     )
-    return out / f"{book.stem}.{kind}"
+    return [out / f"{book.stem}.{kind}" for book in books]

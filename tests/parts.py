@@ -1,6 +1,6 @@
 """Comparing workbooks part by part, and writing workbooks that no app would write.
 
-Nothing here uses the package under test: the standard library's zipfile is the other opinion.
+Nothing here uses the package under test: the standard library's zipfile and XML parser are the other opinion.
 """
 
 from __future__ import annotations
@@ -8,8 +8,12 @@ from __future__ import annotations
 import hashlib
 import struct
 import zipfile
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from pathlib import Path
+from xml.etree import ElementTree
+
+from openpyxl.utils import get_column_letter
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 _RELATIONS = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
@@ -48,6 +52,84 @@ def raw_entries(path: Path) -> dict[str, tuple[bytes, bytes]]:
     return found
 
 
+def whole_entries(path: Path) -> dict[str, bytes]:
+    """Return the bytes of every entry, from its local header to where the next one or the directory begins."""
+    data = path.read_bytes()
+    with zipfile.ZipFile(path) as book:
+        starts = sorted(entry.header_offset for entry in book.infolist())
+        ends = dict(zip(starts, [*starts[1:], book.start_dir]))
+        return {entry.filename: data[entry.header_offset : ends[entry.header_offset]] for entry in book.infolist()}
+
+
+def entry_marks(path: Path) -> dict[str, tuple[object, ...]]:
+    """Return what the zip says of every entry and a new content does not change: times, attributes, comment ..."""
+    with zipfile.ZipFile(path) as book:
+        return {
+            entry.filename: (
+                entry.date_time,
+                entry.create_system,
+                entry.create_version,
+                entry.flag_bits & ~0b1110,  # how it is packed, and where its sizes stand
+                entry.internal_attr,
+                entry.external_attr,
+                entry.comment,
+                _without_sizes(entry.extra),
+            )
+            for entry in book.infolist()
+        }
+
+
+def _without_sizes(extra: bytes) -> bytes:
+    """Return extra fields without the one that holds sizes and places of 64 bits."""
+    kept, at = b"", 0
+    while at + 4 <= len(extra):
+        kind, length = struct.unpack_from("<2H", extra, at)
+        kept += extra[at : at + 4 + length] if kind != 1 else b""
+        at += 4 + length
+    return kept
+
+
+@dataclass(frozen=True)
+class StoredCell:
+    """A cell as a sheet part holds it."""
+
+    kind: str
+    value: str | None
+    formula: bool
+
+
+def stored_cells(part: bytes) -> dict[str, StoredCell]:
+    """Return every cell of a sheet part that holds something, by its address, as another XML parser reads it."""
+    found = {}
+    for row_number, row in enumerate(_named(ElementTree.fromstring(part), "row"), 1):
+        number = row.get("r", str(row_number))
+        for column_number, cell in enumerate(_named(row, "c"), 1):
+            texts = {tag: "".join(inner.itertext()) for tag in ("v", "is") for inner in _named(cell, tag)}
+            formula = any(True for _ in _named(cell, "f"))
+            if formula or texts:
+                value = texts.get("v", texts.get("is"))
+                address = cell.get("r", f"{get_column_letter(column_number)}{number}")
+                found[address] = StoredCell(cell.get("t", "n"), value, formula)
+    return found
+
+
+def stored_values(path: Path) -> dict[str, str | None]:
+    """Return what every cell stores, as it is written, by "Sheet!A1"; letter case of parts does not matter."""
+    parts = {name.lower(): content for name, content in parts_of(path).items()}
+    relations = ElementTree.fromstring(parts["xl/_rels/workbook.xml.rels"])
+    targets = {relation.get("Id"): relation.get("Target", "") for relation in relations}
+    found = {}
+    for sheet in _named(ElementTree.fromstring(parts["xl/workbook.xml"]), "sheet"):
+        (number,) = (value for name, value in sheet.attrib.items() if name.endswith("}id"))
+        cells = stored_cells(parts[f"xl/{targets[number]}".lower()])
+        found |= {f"{sheet.get('name')}!{place}": cell.value for place, cell in cells.items()}
+    return found
+
+
+def _named(element: ElementTree.Element, name: str) -> Iterator[ElementTree.Element]:
+    return (inner for inner in element.iter() if inner.tag.rpartition("}")[2] == name)
+
+
 def workbook_parts(sheet: bytes | str = "", *, kind: str = "", workbook: str = "") -> dict[str, bytes]:
     """Return the parts of the smallest workbook.
 
@@ -83,3 +165,17 @@ def write_zip(path: Path, parts: Mapping[str, bytes] | Iterable[tuple[str, bytes
         for name, content in pairs:
             book.writestr(name, content)
     return path
+
+
+def rewritten(path: Path, change: Callable[[str, bytes], bytes]) -> Path:
+    """Write a workbook anew, every part as a function of its name and content gives it; some part must change."""
+    parts = parts_of(path)
+    new = {name: change(name, content) for name, content in parts.items()}
+    assert new != parts
+    return write_zip(path, new)
+
+
+def parts_of(path: Path) -> dict[str, bytes]:
+    """Return the unpacked parts of a workbook, in order."""
+    with zipfile.ZipFile(path) as book:
+        return {name: book.read(name) for name in book.namelist()}

@@ -221,6 +221,11 @@ def _end_of(data: bytes) -> _EndRecord:
             raise damaged("its 64 bit end record is missing")
         zip64, close = data[record : at - _LOCATOR.size], record
         _, _, _, _, disk, first_disk, _, count, size, directory = _END64.unpack_from(zip64)
+        if any(
+            short not in (full, wide)
+            for short, full, wide in zip(fields[4:7], (_FULL16, _FULL32, _FULL32), (count, size, directory))
+        ):
+            raise damaged("its two end records contradict each other, and programs differ in which one they read")
     if disk or first_disk or directory + size != close:
         raise damaged("the list of its parts is not where it should be")
     return _EndRecord(directory, size, count, zip64, data[at + _END.size :])

@@ -206,7 +206,8 @@ class Package:
             if element.tag.endswith("}Default"):
                 defaults[element.get("Extension", "").lower()] = kind
             elif element.tag.endswith("}Override"):
-                overrides[element.get("PartName", "").lstrip("/").lower()] = kind
+                name = element.get("PartName", "").lstrip("/").lower()
+                overrides[name] = overrides[unquote(name).lower()] = kind
         types = {
             name: overrides.get(name.lower()) or defaults.get(name.rpartition(".")[2].lower(), "")
             for name in self.names

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from xml.etree import ElementTree
@@ -20,9 +21,11 @@ _NAMESPACES = (
     "http://schemas.openxmlformats.org/spreadsheetml/2006/main",
     "http://purl.oclc.org/ooxml/spreadsheetml/main",
 )
-_DATA, _ROW, _CELL, _FORMULA, _VALUE, _INLINE = (
-    {f"{namespace} {local}" for namespace in _NAMESPACES} for local in ("sheetData", "row", "c", "f", "v", "is")
+_DIMENSION, _DATA, _ROW, _CELL, _FORMULA, _VALUE, _INLINE = (
+    {f"{namespace} {local}" for namespace in _NAMESPACES}
+    for local in ("dimension", "sheetData", "row", "c", "f", "v", "is")
 )
+_EXTENT = re.compile(rb"\sref\s*=\s*[\"']([A-Z]{1,3}[1-9][0-9]{0,6}(?::[A-Z]{1,3}[1-9][0-9]{0,6})?)[\"']")
 _NAME = "of the sheet"
 
 Box = tuple[int, int, int, int]
@@ -71,6 +74,8 @@ def rewrite_by_positions(
     new = {place: value for place, value in absent.items() if value is not None}
     if scan.data is not None:
         edits += insertions(part, scan.data, scan.rows, new)
+    if scan.dimension is not None and new:
+        edits += _widened(part, scan.dimension, new)
     changed += len(new)
     return (_edited(part, edits), changed) if changed else (part, 0)
 
@@ -87,6 +92,7 @@ class _Scan:
         self.given_up: list[tuple[Box, Box]] = []
         self.rows: list[Row] = []
         self.data: tuple[int, int] | None = None
+        self.dimension: int | None = None
         self._depth = 0
         self._in_data = self._in_row = self._in_cell = False
         self._row = self._column = 0
@@ -113,9 +119,12 @@ class _Scan:
                 self._row = int(attributes["r"]) if "r" in attributes else self._row + 1
                 self._column = 0
                 self.rows.append(Row(self._row, self._parser.CurrentByteIndex))
-        elif depth == 2 and name in _DATA:
-            self._in_data = True
-            self.data = (self._parser.CurrentByteIndex, 0)
+        elif depth == 2:
+            if name in _DATA:
+                self._in_data = True
+                self.data = (self._parser.CurrentByteIndex, 0)
+            elif name in _DIMENSION:
+                self.dimension = self._parser.CurrentByteIndex
 
     def _start_cell(self, attributes: dict[str, str]) -> None:
         self._in_cell = True
@@ -265,12 +274,35 @@ def _old(part: bytes, found: _Found) -> tuple[bytes, bytes | None]:
 def _texts(part: bytes, span: tuple[int, int]) -> str:
     """Return the text of an `<is>` element, without the reading aids beside it."""
     inline = part[slice(*span)]
-    prefix = prefix_of(inline)
-    declared = b'xmlns:%s="m"' % prefix[:-1] if prefix else b'xmlns="m"'
-    root = ElementTree.fromstring(b"<%sroot %s>%s</%sroot>" % (prefix, declared, inline, prefix))
-    for run in root.iterfind("{m}is/{m}rPh"):
-        run.clear()
-    return "".join(text.text or "" for text in root.iter("{m}t"))
+    prefix = prefix_of(inline).decode()
+    inside: list[str] = []
+    texts: list[str] = []
+
+    def text(data: str) -> None:
+        if inside[-1] == f"{prefix}t" and f"{prefix}rPh" not in inside:
+            texts.append(data)
+
+    parser = expat.ParserCreate("utf-8")  # without namespaces: what declares them is not in this piece
+    parser.StartElementHandler = lambda name, _: inside.append(name)
+    parser.EndElementHandler = lambda _: inside.pop()
+    parser.CharacterDataHandler = text
+    parser.Parse(inline, True)
+    return "".join(texts)
+
+
+def _widened(part: bytes, start: int, new: Mapping[Cell, CellValue]) -> list[Edit]:
+    """Return the edit that makes the extent a sheet declares hold new cells: some readers look no further."""
+    tag = tag_at(part, start)
+    declared = _EXTENT.search(tag)
+    if declared is None:
+        return []
+    left, top, right, bottom = _box(declared[1].decode())
+    rows, columns = zip(*new)
+    first = f"{get_column_letter(min(left, *columns))}{min(top, *rows)}"
+    last = f"{get_column_letter(max(right, *columns))}{max(bottom, *rows)}"
+    if (left, top, right, bottom) == _box(f"{first}:{last}"):
+        return []
+    return [(start, start + len(tag), with_extent(tag, f"{first}:{last}".encode()))]
 
 
 def _edited(part: bytes, edits: list[Edit]) -> bytes:
