@@ -129,6 +129,17 @@ def test_the_text_is_an_aligned_table_with_units_files_and_safety_words(done):
     assert demo.THICKER in text
 
 
+def test_no_figure_in_the_text_is_rounded_to_the_side_that_flatters(done):
+    """Neither side is known of a quantity in general: each figure is written with the digits it has."""
+    lines = [line.split() for line in demo.render(done).splitlines()]
+    figures = [found for found in done.differences if not isinstance(found.after, str)]
+    assert len(figures) >= 8
+    for found in figures:
+        words = next(line for line in lines if line[1 : 1 + len(found.quantity.split())] == found.quantity.split())
+        before, after = (float(word.replace(",", "")) for word in words[1 + len(found.quantity.split()) :][:2])
+        assert (before, after) == (pytest.approx(found.before, rel=1e-9), pytest.approx(found.after, rel=1e-9))
+
+
 def test_json_gets_plain_values(done):
     plain = json.loads(json.dumps(demo.as_dict(done)))
     assert plain["input"] == {"die": "D-203", "quantity": "Thickness", "unit": "mm", "before": 2.0, "after": 2.5}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import faulthandler
 import os
 import signal
@@ -14,6 +15,7 @@ from books import F, make, values
 from click.testing import CliRunner, Result
 from parts import fingerprint
 
+from pressfuncs.batch import many
 from pressfuncs.batch.many import recalculate_many
 from pressfuncs.batch.recalc import Options
 from pressfuncs.batch.report import Wanted
@@ -39,9 +41,31 @@ def do(job: Any) -> Any:
         return len(bytearray(1 << 30))
     if job == "large":
         return "x" * (8 << 20)
+    if job == "last words":
+        faulthandler.disable()
+        os.write(2, b"memory allocation of 1073741824 bytes failed")
+        os.abort()
+    if job == "words":
+        os.write(2, b"memory allocation of 1073741824 bytes failed")
+    if job == "talk":
+        with contextlib.suppress(BlockingIOError):
+            for _ in range(100):
+                os.write(2, b"x" * (1 << 16))
+        os._exit(1)
+    if job == "raise":
+        raise ValueError("no such thing\nat all")
+    if job == "unsendable":
+        return NoMemory()
     while job == "hang":
         pass
     return os.getpid()
+
+
+class NoMemory:
+    """A result that cannot be sent for want of memory; neither can the word of it."""
+
+    def __reduce__(self) -> Any:
+        raise MemoryError
 
 
 def lost(job: Any, loss: Loss) -> Any:
@@ -65,6 +89,48 @@ def test_a_worker_that_is_lost_is_replaced_and_the_rest_is_done() -> None:
     assert found[6] == ("eat", "memory", "")
     assert len(found[8]) == 8 << 20
     assert found[1::2] == [1, 2, 3, 4, 5]
+
+
+def test_what_is_said_of_a_lost_worker_is_what_is_known() -> None:
+    """Memory is named where the worker, or a library in it, has said so; a status tells nothing of it."""
+    jobs = ["last words", "talk", "raise", "unsendable", "eat", "kill", 1]
+    assert list(run_jobs(jobs, do, lost, SMALL, 1)) == [
+        ("last words", "memory", ""),
+        ("talk", "crash", "exit status 1"),
+        ("raise", "fault", "ValueError: no such thing"),
+        ("unsendable", "memory", ""),
+        ("eat", "memory", ""),
+        ("kill", "crash", "SIGKILL"),
+        1,
+    ]
+
+
+def test_words_of_an_earlier_job_tell_nothing_of_a_later_one() -> None:
+    assert list(run_jobs(["words", "abort"], do, lost, SMALL, 1))[1] == ("abort", "crash", "SIGABRT")
+
+
+@pytest.mark.parametrize(
+    ("loss", "said", "not_said"),
+    [
+        (Loss("memory"), "needs more memory than the limit of 256 MB", "exit status"),
+        (Loss("crash", "exit status 1"), "(exit status 1), and nothing tells why", "memory"),
+        (Loss("crash", "SIGSEGV"), "(SIGSEGV), and nothing tells why", "memory"),
+        (Loss("crash", "SIGKILL"), "stopped from outside (SIGKILL)", "the limit"),
+        (
+            Loss("fault", "KeyError: 'x'"),
+            "a fault of pressfuncs itself (KeyError: 'x'): please report it",
+            "memory",
+        ),
+        (Loss("time"), "took longer than 20 s and was stopped", "memory"),
+        (Loss("stopped"), "was not finished, since the run was broken off", "memory"),
+    ],
+)
+def test_the_sentence_of_a_loss_guesses_at_nothing(loss: Loss, said: str, not_said: str) -> None:
+    sentence = many._sentence(loss, SMALL)
+    assert said in sentence
+    assert not_said not in sentence
+    assert "; the book is whole" in sentence
+    assert sentence == " ".join(sentence.split())
 
 
 def test_a_job_that_hangs_is_stopped_at_its_time() -> None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import contextlib
 import os
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from pressfuncs.batch.recalc import Options, recalculate
 from pressfuncs.batch.refusals import Refused
@@ -18,8 +18,7 @@ Job = tuple[Path, "Path | None"]
 """A file, and where it is written; None only checks it."""
 
 
-@dataclass(frozen=True)
-class Task:
+class Task(NamedTuple):
     """What is done with each file; sent to the workers."""
 
     options: Options
@@ -88,11 +87,20 @@ def _sentence(loss: Loss, bounds: Bounds) -> str:
             f"took longer than {bounds.seconds:g} s and was stopped{whole}; if you trust it, raise --timeout, "
             "else look for formulas over whole columns"
         )
-    limit = f"the limit of {bounds.memory >> 20} MB"
     if loss.kind == "memory":
-        return f"needs more memory than {limit}{whole}; raise --memory if you trust it"
-    how = f" ({loss.detail})" if loss.detail else ""
+        return (
+            f"needs more memory than the limit of {bounds.memory >> 20} MB{whole}; raise --memory if you trust it"
+        )
+    if loss.kind == "fault":
+        return f"a fault of pressfuncs itself ({loss.detail}): please report it{whole}"
+    if loss.kind == "stopped":
+        return f"was not finished, since the run was broken off{whole}; run again"
+    if loss.detail == "SIGKILL":
+        return (
+            f"was stopped from outside (SIGKILL), as a system does that runs out of memory{whole}; "
+            "run it again, alone or with a lower --memory"
+        )
     return (
-        f"made the computation break off{how}, often for want of memory under {limit}{whole}; "
-        "raise --memory if you trust it, else ask its sender what it holds"
+        f"ended the process that worked on it ({loss.detail}), and nothing tells why{whole}; run it again alone, "
+        "and if that happens again, ask its sender what it holds"
     )

@@ -10,14 +10,15 @@ import contextlib
 import gc
 import multiprocessing
 import os
+import re
 import signal
 import sys
+import threading
 import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from multiprocessing.connection import Connection, wait
-from typing import Any, Generic, TypeVar
+from typing import Any, Generic, NamedTuple, TypeVar
 
 try:
     import resource
@@ -32,10 +33,16 @@ CAN_FORK = sys.platform.startswith("linux")
 
 _AHEAD = 64  # jobs a worker that are done before their turn comes; bounds what waits for one slow job
 _GRACE = 30.0  # seconds after which a worker whose parent is gone ends itself
+_NO_MEMORY = 112  # exit status of a worker that has no memory left even for saying so
+
+_WANTS_MEMORY = re.compile(
+    rb"memory allocation of \d+ bytes failed|bad_alloc|MemoryError|[Cc]annot allocate|[Oo]ut of memory"
+    rb"|[Mm]emory allocation .*failed"
+)
+"""What Rust, C++, Python, the system and OpenBLAS write before they give up for want of memory."""
 
 
-@dataclass(frozen=True)
-class Bounds:
+class Bounds(NamedTuple):
     """What one job may use."""
 
     memory: int = 4096 << 20
@@ -44,9 +51,12 @@ class Bounds:
     """time on the wall clock"""
 
 
-@dataclass(frozen=True)
-class Loss:
-    """How a worker was lost: `kind` is "time", "memory" or "crash", `detail` what the system says."""
+class Loss(NamedTuple):
+    """How the work on a job ended without a result.
+
+    `kind` is "time" or "memory" (it reached that bound), "fault" (an error in the program, named in `detail`),
+    "crash" (the worker is gone, `detail` is the signal or the exit status) or "stopped" (the run was broken off).
+    """
 
     kind: str
     detail: str = ""
@@ -93,11 +103,37 @@ class _Worker(Generic[Job]):
         context: Any = multiprocessing.get_context("fork" if CAN_FORK else "spawn")
         self.connection, theirs = context.Pipe()
         inherited = self.connection if CAN_FORK else None
-        self.process = context.Process(target=_work, args=(theirs, inherited, task, bounds), daemon=True)
+        self.last_words, words = _pipe_of_words() if CAN_FORK else (None, None)
+        self.process = context.Process(target=_work, args=(theirs, inherited, words, task, bounds), daemon=True)
         self.process.start()
         theirs.close()
+        if words is not None:
+            os.close(words)
         self.job: int | None = None
         self.deadline = 0.0
+
+    def heard(self) -> bytes:
+        """Return what the worker, or a library in it, has written to its standard error since the last time."""
+        found = b""
+        if self.last_words is not None:
+            with contextlib.suppress(OSError):  # nothing there
+                while piece := os.read(self.last_words, 1 << 16):
+                    found = (found + piece)[-(1 << 16) :]
+        return found
+
+    def loss(self) -> Loss:
+        """End a worker that is lost, and return what is known of how that came about."""
+        ended = self.stop(1.0)
+        if ended == _NO_MEMORY or _WANTS_MEMORY.search(self.heard()):
+            return Loss("memory")
+        return Loss("crash", _ending(ended))
+
+    def close(self) -> None:
+        """Let go of what a process that has ended leaves."""
+        self.connection.close()
+        self.process.close()
+        if self.last_words is not None:
+            os.close(self.last_words)
 
     def stop(self, patience: float) -> int | None:
         """End the process, after some seconds for doing so itself; return how it ended."""
@@ -106,8 +142,6 @@ class _Worker(Generic[Job]):
             self.process.kill()
             self.process.join()
         ended: int | None = self.process.exitcode
-        self.connection.close()
-        self.process.close()
         return ended
 
 
@@ -158,11 +192,12 @@ class _Pool(Generic[Job, Result]):
             except (EOFError, OSError):
                 self.replace(worker, None)
                 continue
-            if isinstance(answer, Loss):  # out of memory, and well enough to say so; its memory is in pieces
+            if isinstance(answer, Loss):  # well enough to say so; but its memory is in pieces, or who knows what
                 self.replace(worker, answer)
                 continue
             self.done[worker.job] = answer
             worker.job = None
+            worker.heard()  # so that what is found there belongs to the job that is lost
         for worker in busy.values():
             if time.monotonic() >= worker.deadline:
                 self.replace(worker, Loss("time"))
@@ -170,18 +205,45 @@ class _Pool(Generic[Job, Result]):
     def replace(self, worker: _Worker[Job], loss: Loss | None) -> None:
         """Note how a worker was lost and start another one, if there is work for it."""
         assert worker.job is not None
-        ended = worker.stop(0.0 if loss else 1.0)
-        self.done[worker.job] = self.lost(self.jobs[worker.job], loss or Loss("crash", _ending(ended)))
+        if loss is None:
+            loss = worker.loss()
+        else:
+            worker.stop(0.0)
+        worker.close()
+        self.done[worker.job] = self.lost(self.jobs[worker.job], loss)
         self.workers.remove(worker)
         if self.waiting:
             self.workers.append(_Worker(self.task, self.bounds))
 
     def close(self) -> None:
         """End all workers; the job of one that is still at work (the run was broken off) is lost."""
-        for worker in self.workers:
-            worker.stop(0.0)
-            if worker.job is not None:
-                self.lost(self.jobs[worker.job], Loss("crash", "broken off"))
+        with _uninterrupted():
+            for worker in self.workers:
+                worker.stop(0.0)
+                worker.close()
+                if worker.job is not None:
+                    self.lost(self.jobs[worker.job], Loss("stopped"))
+
+
+@contextlib.contextmanager
+def _uninterrupted() -> Iterator[None]:
+    """Let whoever presses Ctrl-C twice wait until what the first one began is cleared away."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, signal.SIG_DFL if before is None else before)
+
+
+def _pipe_of_words() -> tuple[int, int]:
+    """Return the ends of a pipe that holds what fits and lets nobody wait: whoever writes more loses it."""
+    ours, theirs = os.pipe()
+    for end in (ours, theirs):
+        os.set_blocking(end, False)
+    return ours, theirs
 
 
 def _ending(code: int | None) -> str:
@@ -192,38 +254,51 @@ def _ending(code: int | None) -> str:
 
 
 def _work(
-    connection: Connection, inherited: Connection | None, task: Callable[[Any], Any], bounds: Bounds
+    connection: Connection,
+    inherited: Connection | None,
+    words: int | None,
+    task: Callable[[Any], Any],
+    bounds: Bounds,
 ) -> None:
     """Do jobs until the pipe is closed; runs in the worker."""
     if inherited is not None:  # the parent's end: while a copy of it is open, the pipe never ends
         inherited.close()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent is interrupted, and ends us
     with contextlib.suppress(OSError):  # what a dying engine prints helps nobody; the parent says it in a sentence
-        os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
+        os.dup2(os.open(os.devnull, os.O_WRONLY) if words is None else words, 2)
     _limit_memory(bounds)
     gc.freeze()
     gc.disable()  # millions of cells, hardly a circle among them: cleaned up after each job
-    while True:
-        try:
-            job = connection.recv()
-        except (EOFError, OSError):
-            return
-        if hasattr(signal, "setitimer"):
-            signal.setitimer(signal.ITIMER_REAL, bounds.seconds + _GRACE)
-        try:
-            answer = task(job)
-        except MemoryError:
-            answer = Loss("memory")
-        try:
-            connection.send(answer)
-        except MemoryError:
-            connection.send(Loss("memory"))
-        except OSError:
-            return
-        if hasattr(signal, "setitimer"):
-            signal.setitimer(signal.ITIMER_REAL, 0)
-        del answer
-        gc.collect()
+    try:
+        while _do_one(connection, task, bounds):
+            gc.collect()
+    except MemoryError:
+        os._exit(_NO_MEMORY)
+
+
+def _do_one(connection: Connection, task: Callable[[Any], Any], bounds: Bounds) -> bool:
+    """Do one job and send its result; False when there are no more."""
+    try:
+        job = connection.recv()
+    except (EOFError, OSError):
+        return False
+    if hasattr(signal, "setitimer"):
+        signal.setitimer(signal.ITIMER_REAL, bounds.seconds + _GRACE)
+    try:
+        answer = task(job)
+    except MemoryError:
+        answer = Loss("memory")
+    except Exception as error:
+        answer = Loss("fault", f"{type(error).__name__}: {error}".splitlines()[0])
+    try:
+        connection.send(answer)
+    except MemoryError:
+        connection.send(Loss("memory"))
+    except OSError:
+        return False
+    if hasattr(signal, "setitimer"):
+        signal.setitimer(signal.ITIMER_REAL, 0)
+    return True
 
 
 def _limit_memory(bounds: Bounds) -> None:
