@@ -1,4 +1,4 @@
-"""The table of docs/fidelity.md, from the kinds of workbooks that the tests try; run it to write the table anew."""
+"""The tables of docs/fidelity.md, from the kinds of workbooks that are tried; run it to write them anew."""
 
 from __future__ import annotations
 

@@ -11,6 +11,8 @@ from books import Part as P
 from fidelity_kinds import CELLS, FRESH, MORE, SHEET, SPREAD, X14, XM, ext, kind, register
 from parts import MAIN, rewritten
 
+from pressfuncs.errors import CellError
+
 _STRICT = "http://purl.oclc.org/ooxml"
 _TRANSITIONAL = "http://schemas.openxmlformats.org"
 _DECLARED = '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\r\n'
@@ -314,7 +316,7 @@ def _metadata(content: str) -> P:
     values={**FRESH, **{f"Dies!F{row}": force(10 * row, 2, 310) for row in (1, 2, 3)}},
 )  # fmt: skip
 def dynamic(path: Path) -> Path:
-    spill = F("PF_SHEARING_FORCE(H1:H3,B1,C1)", 1.0, 't="array" ref="F1:F3"', 'cm="1"')
+    spill = F("PF_SHEARING_FORCE(H1:H3,B1,C1)", CellError("#NAME?"), 't="array" ref="F1:F3"', 'cm="1"')
     cells = {"F1": spill, "F2": 1.0, "F3": 1.0, "H1": 10.0, "H2": 20.0, "H3": 30.0}
     return register(path, _metadata(_METADATA), cells=cells)
 

@@ -70,12 +70,16 @@ class Item:
         return head + name + local + packed + tail + self.gap, directory + name + central + self.comment
 
 
-def zipped(path: Path, items: Iterable[Item], comment: bytes = b"", wide: bool = False) -> Path:
-    """Write a zip; `wide` gives it an end record of 64 bits."""
-    data, directory, count = b"", b"", 0
+def zipped(
+    path: Path, items: Iterable[Item], comment: bytes = b"", *, wide: bool = False, backwards: bool = False
+) -> Path:
+    """Write a zip; `wide` gives it an end record of 64 bits, `backwards` a directory in another order."""
+    data, records = b"", []
     for item in items:
         entry, record = item.written(len(data))
-        data, directory, count = data + entry, directory + record, count + 1
+        data += entry
+        records.append(record)
+    count, directory = len(records), b"".join(records[::-1] if backwards else records)
     place = (len(directory), len(data))
     end = b""
     if wide:
@@ -168,6 +172,11 @@ def entry_names(path: Path) -> Path:
 @kind("entries in any order, the list of content types last", SHEET)
 def order(path: Path) -> Path:
     return zipped(path, _items(path)[::-1])
+
+
+@kind("a directory in another order than the entries", SHEET)
+def directory_order(path: Path) -> Path:
+    return zipped(path, _items(path), backwards=True)
 
 
 @kind("a first entry named mimetype, bytes between entries that belong to none", SHEET, "mimetype")

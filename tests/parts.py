@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 import struct
 import zipfile
+import zlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -59,6 +60,21 @@ def whole_entries(path: Path) -> dict[str, bytes]:
         starts = sorted(entry.header_offset for entry in book.infolist())
         ends = dict(zip(starts, [*starts[1:], book.start_dir]))
         return {entry.filename: data[entry.header_offset : ends[entry.header_offset]] for entry in book.infolist()}
+
+
+def written_header(path: Path, name: str) -> tuple[object, ...]:
+    """Return what the local header of an entry says that a new content does not change, after checking the rest.
+
+    Programs that read a zip as a stream see only this header: sizes and checksum must be right, and nothing
+    may follow the content.
+    """
+    header, packed = raw_entries(path)[name]
+    _, _, flags, method, time, date, crc, size, expanded, length, _ = struct.unpack_from("<4s5H3L2H", header)
+    content = zlib.decompress(packed, -zlib.MAX_WBITS) if method else packed
+    if not flags & 1 << 3 and expanded != 0xFFFFFFFF:
+        assert (crc, size, expanded) == (zlib.crc32(content), len(packed), len(content))
+        assert whole_entries(path)[name].rstrip(b"\0") == (header + packed).rstrip(b"\0")
+    return flags & ~0b1110, time, date, header[30 : 30 + length], _without_sizes(header[30 + length :])
 
 
 def entry_marks(path: Path) -> dict[str, tuple[object, ...]]:

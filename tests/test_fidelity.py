@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import struct
 import zipfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -21,11 +22,13 @@ from parts import (
     fingerprint,
     part_hashes,
     parts_of,
+    raw_entries,
     rewritten,
     stored_cells,
     stored_values,
     whole_entries,
     write_zip,
+    written_header,
 )
 
 from pressfuncs.batch.outcome import Outcome
@@ -100,6 +103,16 @@ def test_an_extent_that_holds_all_or_says_nothing_is_left_alone(declared: str, t
     assert f'<dimension ref="{kept}"/>'.encode() in parts_of(path)[SHEET]
 
 
+def test_the_mark_of_a_rich_value_goes_with_the_value_and_stays_with_others(tmp_path: Path) -> None:
+    path = KINDS["rich values (linked data types, pictures in cells)"].make(tmp_path / "book.xlsx")
+    old = parts_of(path)[SHEET]
+    assert b'<c r="D1" vm="1"><f>' in old
+    recalculate(path, path, Options(second_engine=False))
+    new = parts_of(path)[SHEET]
+    assert b'<c r="D1"><f>' in new
+    assert b'<c r="A2" t="e" vm="1"><v>' in new
+
+
 def test_inline_texts_with_elements_of_others_are_replaced(tmp_path: Path) -> None:
     text = b'<is><t>old</t><q:more xmlns:q="urn:q"/><w:more/></is>'
     path = KINDS["inline and rich strings, reading aids"].make(tmp_path / "book.xlsx")
@@ -139,6 +152,12 @@ def the_zip_is_kept(path: Path, out: Path, changed: set[str]) -> None:
     for name in old:
         assert name in changed or old[name] == new[name], name
     assert entry_marks(path) == entry_marks(out)
+    for name in changed:
+        assert written_header(path, name) == written_header(out, name)
+        flags, method = struct.unpack_from("<2H", new[name], 6)
+        assert (flags & 0b1110, method) == (0, 8)
+        fields = raw_entries(out)[name][0][30 + len(name.encode()) :]
+        assert b"\1\0\x10\0" not in fields, "no sizes of 64 bits"
     with zipfile.ZipFile(path) as before, zipfile.ZipFile(out) as after:
         assert after.testzip() is None
         assert before.comment == after.comment
