@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import NamedTuple
 
 from pressfuncs.batch.recalc import Options, recalculate
 from pressfuncs.batch.refusals import Refused
@@ -18,7 +18,8 @@ Job = tuple[Path, "Path | None"]
 """A file, and where it is written; None only checks it."""
 
 
-class Task(NamedTuple):
+@dataclass(frozen=True)
+class Task:
     """What is done with each file; sent to the workers."""
 
     options: Options
@@ -58,7 +59,7 @@ def recalculate_many(
     wanted: Wanted,
     bounds: Bounds,
     processes: int | None = None,
-) -> Iterator[Digest]:
+) -> Generator[Digest, None, None]:
     """Recalculate files, all cores used; yield their reports in order, so that memory stays flat.
 
     Arguments:

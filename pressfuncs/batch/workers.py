@@ -103,7 +103,10 @@ class _Worker(Generic[Job]):
         context: Any = multiprocessing.get_context("fork" if CAN_FORK else "spawn")
         self.connection, theirs = context.Pipe()
         inherited = self.connection if CAN_FORK else None
-        self.last_words, words = _pipe_of_words() if CAN_FORK else (None, None)
+        self.last_words: int | None = None
+        words: int | None = None
+        if CAN_FORK:
+            self.last_words, words = _pipe_of_words()
         self.process = context.Process(target=_work, args=(theirs, inherited, words, task, bounds), daemon=True)
         self.process.start()
         theirs.close()

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import glob
 import os
-import sys
-import tempfile
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
+from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
 import click
 
+from pressfuncs.cli.progress import with_progress
 from pressfuncs.cli.style import REFUSED, Command, Refused
 
 if TYPE_CHECKING:
@@ -22,6 +20,7 @@ STALE = 3
 """Exit status of a check that finds stored results out of date."""
 
 _SUFFIXES = (".xlsx", ".xlsm")
+_BROKEN_OFF = "every book is whole, either as it was or refreshed; run again for the rest"
 
 EXAMPLE = """\
 pressfuncs recalc register.xlsx --check
@@ -119,6 +118,9 @@ def command(
     files = find_books(books)
     destinations = _destinations(files, output, in_place)
 
+    from dataclasses import replace
+    from tempfile import TemporaryFile
+
     from pressfuncs.batch.archive import DEFAULT_LIMITS
     from pressfuncs.batch.many import recalculate_many
     from pressfuncs.batch.recalc import Options
@@ -129,10 +131,15 @@ def command(
     options = Options(everything, not cell_by_cell, allow_signed, clean_names, not one_engine, cross_check, limits)
     wanted = Wanted(check, as_json, report is not None)
     jobs = list(zip((file for file, _ in files), destinations))
-    with tempfile.TemporaryFile("w+", encoding="utf-8", newline="") as csv:
+    with TemporaryFile("w+", encoding="utf-8", newline="") as csv:
         said = _Said(wanted, csv)
         bounds = Bounds(memory << 20, timeout)
-        said.all_of(_with_progress(recalculate_many(jobs, options, wanted, bounds), len(jobs)))
+        try:
+            with closing(recalculate_many(jobs, options, wanted, bounds)) as digests:
+                said.all_of(with_progress(digests, len(jobs)))
+        except KeyboardInterrupt:
+            click.echo(f"{len(said.rows)} of {len(jobs)} books done, then broken off: {_BROKEN_OFF}", err=True)
+            raise
         if report is not None:
             write_text(report, said.csv_pieces())
     click.get_current_context().exit(_status(said, check, strict))
@@ -140,6 +147,8 @@ def command(
 
 def find_books(names: tuple[str, ...]) -> list[tuple[Path, Path]]:
     """Return (file, its name below the folder it was found in) for files, folders and patterns."""
+    import glob
+
     found: dict[Path, Path] = {}
     for name in names:
         path = Path(name)
@@ -179,19 +188,6 @@ def _destinations(files: list[tuple[Path, Path]], output: Path | None, in_place:
         if len(files) > 1:
             destination.parent.mkdir(parents=True, exist_ok=True)
     return list(destinations)
-
-
-def _with_progress(digests: Iterator[Digest], count: int) -> Iterator[Digest]:
-    """Show on a terminal how far a run over several books is."""
-    if count == 1 or not sys.stderr.isatty():
-        yield from digests
-        return
-    with click.progressbar(digests, length=count, file=sys.stderr, item_show_func=_shown) as shown:
-        yield from shown
-
-
-def _shown(digest: Digest | None) -> str | None:
-    return None if digest is None else digest.path.name
 
 
 class _Said:
