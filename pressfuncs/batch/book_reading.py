@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from openpyxl.styles.numbers import BUILTIN_FORMATS, is_date_format
-from openpyxl.utils import range_boundaries
-
+from pressfuncs.batch.addresses import range_boundaries
 from pressfuncs.batch.book import Book, Sheet, Table
 from pressfuncs.batch.cells import unescape_text
+from pressfuncs.batch.dates import BUILT_IN, is_date_format
 from pressfuncs.batch.package import Package, parse_xml
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.batch.sheet_reading import SheetReader
@@ -87,14 +86,18 @@ def _date_styles(package: Package, part: str | None) -> frozenset[int]:
     if part is None or not package.has(part):
         return frozenset()
     root = parse_xml(package.read(part), part)
-    formats = dict(BUILTIN_FORMATS)
+    formats: dict[int, str] = {}
     for element in _children(root, "numFmts", "numFmt"):
         formats[int(element.attrib["numFmtId"])] = element.attrib["formatCode"]
     return frozenset(
         number
         for number, element in enumerate(_children(root, "cellXfs", "xf"))
-        if is_date_format(formats.get(int(element.attrib.get("numFmtId", "0")), "General"))
+        if _shows_a_date(int(element.attrib.get("numFmtId", "0")), formats)
     )
+
+
+def _shows_a_date(number: int, formats: dict[int, str]) -> bool:
+    return is_date_format(formats[number]) if number in formats else number in BUILT_IN
 
 
 def _read_table(package: Package, sheet: str, part: str, tables: dict[str, Table]) -> None:

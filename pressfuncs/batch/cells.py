@@ -12,8 +12,7 @@ from html import unescape
 from typing import Any, NamedTuple, Protocol
 from xml.parsers import expat
 
-from openpyxl.utils import column_index_from_string
-
+from pressfuncs.batch.addresses import column_index_from_string
 from pressfuncs.batch.layouts import Block, Stretch, blocks
 from pressfuncs.batch.refusals import Refused
 
@@ -33,6 +32,7 @@ _CELL = re.compile(
 ATTRIBUTE = re.compile(rb'([A-Za-z][A-Za-z0-9:]*)="([^"]*)"')
 _INLINE_TEXT = re.compile(rb"<t(?:\s[^<>]*)?>([^<]*)</t>")
 _PHONETIC = re.compile(rb"<rPh[\s>].*?</rPh>", re.DOTALL)
+_HIDDEN_ROW = re.compile(rb"<row\s[^<>]*\bhidden\s*=\s*[\"'](?:1|true)")
 _ESCAPE = re.compile(r"_x([0-9A-Fa-f]{4})_")
 
 
@@ -64,6 +64,9 @@ class Taker(Protocol):
     def take_block(self, block: Block) -> None:
         """Take rows of one layout."""
 
+    def hide(self) -> None:
+        """Note that a row is hidden."""
+
     def restart(self) -> None:
         """Forget what was taken; all of it comes again."""
 
@@ -89,7 +92,7 @@ def read_cells(part: bytes, name: str, taker: Taker, by_blocks: bool = True) -> 
     bounds = _canonical_bounds(part)
     if bounds is None or not _read_fast(part, *bounds, taker, by_blocks):
         taker.restart()
-        _CarefulReader(name, taker.take).read(part)
+        _CarefulReader(name, taker).read(part)
 
 
 def _canonical_bounds(part: bytes) -> tuple[int, int] | None:
@@ -114,6 +117,8 @@ def _read_fast(part: bytes, start: int, end: int, taker: Taker, by_blocks: bool)
             taker.take_block(piece)
         elif not _read_stretch(part, piece, taker.take):
             return False
+    if b"hidden" in part and _HIDDEN_ROW.search(part, start, end):
+        taker.hide()
     return True
 
 
@@ -161,9 +166,9 @@ def _read_stretch(part: bytes, stretch: Stretch, take: Take) -> bool:
 class _CarefulReader:
     """The careful way: an XML parser, for prefixes, comments, cells without addresses, other encodings."""
 
-    def __init__(self, name: str, take: Take) -> None:
+    def __init__(self, name: str, taker: Taker) -> None:
         self.name = name
-        self.take = take
+        self.taker = taker
         self.row = 0
         self.column = 0
         self.inside = False
@@ -203,6 +208,8 @@ class _CarefulReader:
         elif local == "row":
             self.row = int(attributes["r"]) if "r" in attributes else self.row + 1
             self.column = 0
+            if attributes.get("hidden") in ("1", "true"):
+                self.taker.hide()
         elif local == "c":
             place = attributes.get("r")
             if place:
@@ -250,4 +257,4 @@ class _CarefulReader:
         if not value:
             value = "" if kind in ("str", "inlineStr") and raw is not None else None
         if raw is not None or value is not None:
-            self.take(self.row, self.column, int(cell.get("s", "0")), kind, value, raw)
+            self.taker.take(self.row, self.column, int(cell.get("s", "0")), kind, value, raw)

@@ -8,18 +8,20 @@ from typing import Any
 
 from pressfuncs import edge
 from pressfuncs.batch.book import Book, Cell, Run
-from pressfuncs.batch.comparison import Comparison, Disagreement, at, cell_values, repeated
+from pressfuncs.batch.columnwise import ColumnFormula
+from pressfuncs.batch.comparison import Comparison, Disagreement, at, cell_values, equal, repeated
 from pressfuncs.batch.engine import Engine, Failure
-from pressfuncs.batch.filling import Filling
+from pressfuncs.batch.filling import Filling, known_to_us
 from pressfuncs.batch.formulas import Ref
-from pressfuncs.batch.hoist import Call, Hoisted, Slot, widened
+from pressfuncs.batch.hoist import Call, Hoisted, Slot, hoist, widened
 from pressfuncs.batch.plan import Learned, has_computed_references, make_plan
 from pressfuncs.batch.reading import Reader
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.batch.schedule import CIRCULAR, Plan
-from pressfuncs.batch.spread import Dependents, split_runs
+from pressfuncs.batch.spread import Dependents, Precedents, order, split_runs
 from pressfuncs.batch.values import Values
 from pressfuncs.errors import CellError, PressError
+from pressfuncs.registry import FunctionSpec
 
 _ATTEMPTS = 100  # what only computing shows (failures, arrays) is taken in, and the computation starts again
 _PASSES = 20  # formulas with computed references (INDIRECT, OFFSET) may turn out to depend on ours
@@ -49,7 +51,11 @@ class Computed:
 
 
 def compute(
-    book: Book, new_engine: Callable[[], Engine], everything: bool = False, column_by_column: bool = True
+    book: Book,
+    new_engine: Callable[[], Engine],
+    everything: bool = False,
+    column_by_column: bool = True,
+    ordinary_by_columns: bool = False,
 ) -> Computed:
     """Compute all that needs it.
 
@@ -58,12 +64,14 @@ def compute(
         new_engine: makes an empty engine
         everything: whether ordinary formulas are refreshed like ours
         column_by_column: False evaluates every call on its own, to prove that the results are the same
+        ordinary_by_columns: whether plain ordinary formulas are computed by columns too, and the engine is asked
+            only where that leaves a doubt
     """
     learned = Learned()
     for _ in range(_ATTEMPTS):
         engine = new_engine()
-        plan = make_plan(book, engine, learned, everything)
-        computation = _Computation(book, engine, plan, learned.distrusted, column_by_column)
+        plan = make_plan(book, engine, learned, everything, ordinary_by_columns)
+        computation = _Computation(book, engine, new_engine, plan, learned.distrusted, column_by_column)
         computation.run()
         if not computation.learned:
             return computation.finish()
@@ -75,19 +83,28 @@ class _Computation:
     """One attempt at one workbook."""
 
     def __init__(
-        self, book: Book, engine: Engine, plan: Plan, distrusted: dict[Cell, Disagreement], column_by_column: bool
+        self,
+        book: Book,
+        engine: Engine,
+        new_engine: Callable[[], Engine],
+        plan: Plan,
+        distrusted: dict[Cell, Disagreement],
+        column_by_column: bool,
     ) -> None:
         self.book = book
+        self.new_engine = new_engine
         self.distrusted = distrusted
         self.engine = engine
         self.plan = plan
         self.column_by_column = column_by_column
         self.result = Computed()
         self.learned = Learned()
-        self.filling = Filling(book, engine, plan, distrusted)
-        self.reader = Reader(book, engine, self.learned, plan.runs)
+        self.results: dict[int, list[Any]] = {}  # of calls, and of array formulas with ours
+        self.reader = Reader(book, engine, self.learned, plan.runs, self.result.values)
+        self.apart = self.settle_apart()
+        self.filling = Filling(book, engine, plan, self.apart, distrusted, self.result.values)
+        self.reader.owned = self.filling.owned
         self.extents = {(r.sheet, r.first, r.column): r.area for r in book.runs if r.area is not None}
-        self.results: dict[int, list[Any]] = {}  # of calls, and of hoisted runs that the engine does not compute
 
     def run(self) -> None:
         """Compute; what only shows in doing so is in `learned`, and then everything is to be done again."""
@@ -111,10 +128,49 @@ class _Computation:
 
     # Comparing with what the file stores
 
+    def settle_apart(self) -> list[Run]:
+        """Compute formulas apart from ours by columns; return those that are left to the engine.
+
+        These are the ones that it alone computes, those of which a cell stores something else, and what hangs on
+        them.
+        """
+        plan = self.plan
+        if plan.sheets is None:
+            return plan.apart
+        left: set[int] = set()
+        precedents = Precedents(plan.apart)
+        graph = [precedents.of(run) for run in plan.apart]
+        for group in order(graph):
+            number = group[0]
+            alone = len(group) == 1 and not graph[number] & {number, *left}
+            if not (alone and self.settled(plan.apart[number])):
+                left.update(group)
+        return [run for number, run in enumerate(plan.apart) if number in left]
+
+    def settled(self, run: Run) -> bool:
+        """Compute a run by columns, if it can be and gets what is stored."""
+        if run.template is None or run.area is not None:
+            return False
+        hoisted = hoist(run, self.plan.slots, sheets=self.plan.sheets)
+        if not hoisted.direct:
+            return False
+        values = self.by_columns(hoisted, hoisted.calls[0])
+        stored = self.book.sheets[run.sheet].values.get(run.column, {})
+        new = {row: value for row, value in zip(run.rows, values) if row not in stored}
+        if len(new) < len(values) and not all(
+            equal(stored[row], value) for row, value in zip(run.rows, values) if row in stored
+        ):
+            return False
+        if Failure in set(map(type, values)):
+            return False
+        self.result.values.put(run.sheet, run.column, new.keys(), new.values())
+        self.result.compared += len(values) - len(new)
+        return True
+
     def compare(self) -> None:
         """Compare ordinary formulas apart from ours; what differs keeps its stored value from here on."""
         comparison = Comparison(self.book, self.engine, self.plan.slots)
-        for run in self.plan.apart:
+        for run in self.apart:
             if self.filling.is_volatile(run) and self.filling.stored(run):
                 self.result.volatile += len(run.rows)
             elif run.area is None:
@@ -122,12 +178,12 @@ class _Computation:
                     comparison.add(part)
         if not comparison.found.failed:
             comparison.settle()
-            for run in self.plan.apart:
+            for run in self.apart:
                 if id(run) in self.filling.array_scratches:
                     comparison.add_array(run, self.engine.array(self.filling.array_scratches[id(run)].sheet))
         found = comparison.found
         self.result.values.update(found.unstored)
-        self.result.compared = found.confirmed
+        self.result.compared += found.confirmed
         self.result.disagreements = [*self.distrusted.values(), *found.disagreements]
         self.learned.failed.update(found.failed)
         loose = {cell for run in self.plan.loose for cell in run.cells()}
@@ -175,7 +231,32 @@ class _Computation:
             self.engine.evaluate()
 
     def run_call(self, hoisted: Hoisted, index: int) -> None:
-        call, run = hoisted.calls[index], hoisted.run
+        call = hoisted.calls[index]
+        if isinstance(call.spec, ColumnFormula):
+            results = self.by_columns(hoisted, call)
+            if Failure in set(map(type, results)):
+                for row, value in zip(hoisted.run.rows, results):
+                    if isinstance(value, Failure):
+                        self.learned.failed[hoisted.run.sheet, row, hoisted.run.column] = value.reason
+        else:
+            results = self.by_ours(hoisted, call, call.spec)
+        if hoisted.direct and index == len(hoisted.calls) - 1:
+            self.put_direct(hoisted, results)
+        elif call.slot is not None:
+            self.put_slot(hoisted, call, call.slot, results)
+        else:
+            self.results[id(call)] = results  # an argument of another call
+
+    def by_columns(self, hoisted: Hoisted, call: Call) -> list[Any]:
+        """Compute an ordinary formula, or a part of one, for all rows of a run."""
+        assert isinstance(call.spec, ColumnFormula)
+        read = [self.reader.argument(source, hoisted, self.results, dates=False) for source in call.sources]
+        columns, each = [values for values, _ in read], [is_list for _, is_list in read]
+        return call.spec.evaluate(columns, each, len(hoisted.run.rows), self.new_engine)
+
+    def by_ours(self, hoisted: Hoisted, call: Call, spec: FunctionSpec) -> list[Any]:
+        """Call a function of ours for all rows of a run."""
+        run = hoisted.run
         count = len(run.rows)
         self.result.calls += count
         arguments, each = [], []
@@ -189,21 +270,16 @@ class _Computation:
             for i in range(count):
                 one: list[edge.Problem] = []
                 given = [a[i] if e else a for a, e in zip(arguments, each)]
-                results.append(edge.evaluate(call.spec, given, one))
+                results.append(edge.evaluate(spec, given, one))
                 problems += [edge.Problem(i, problem.error) for problem in one]
         else:
-            results = edge.evaluate_many(call.spec, arguments, each, count, problems)
+            results = edge.evaluate_many(spec, arguments, each, count, problems)
         for problem in problems:
             given = [a[problem.index] if e else a for a, e in zip(arguments, each)]
             cell = (run.sheet, run.first + problem.index, run.column)
-            entry = (call.spec.sheet_name, problem.error, edge.system_of(call.spec, given))
+            entry = (spec.sheet_name, problem.error, edge.system_of(spec, given))
             self.result.problems.setdefault(cell, []).append(entry)
-        if hoisted.direct and index == len(hoisted.calls) - 1:
-            self.put_direct(hoisted, results)
-        elif call.slot is not None:
-            self.put_slot(hoisted, call, call.slot, results)
-        else:
-            self.results[id(call)] = results  # an argument of another call
+        return results
 
     def put_direct(self, hoisted: Hoisted, results: list[Any]) -> None:
         run = hoisted.run
@@ -211,8 +287,9 @@ class _Computation:
             self.put_array(hoisted, results[0] if isinstance(results[0], list) else [[results[0]]])
             return
         values = [value[0][0] if isinstance(value, list) else value for value in results]
-        self.engine.set_values(run.sheet, run.first, run.column, values)
-        self.results[id(hoisted)] = values
+        self.result.values.put(run.sheet, run.column, run.rows, values)
+        if self.filling.feeds(run.sheet, run.column):
+            self.engine.set_values(run.sheet, run.first, run.column, values)
 
     def put_slot(self, hoisted: Hoisted, call: Call, slot: Slot, results: list[Any]) -> None:
         self.results[id(call)] = results
@@ -277,13 +354,12 @@ class _Computation:
     def collect(self) -> None:
         """Take the values of everything that was computed; note what the engine failed on."""
         for hoisted in self.plan.ours:
-            kept = self.results.get(id(hoisted))
             run = hoisted.run
-            if kept is None:
+            kept = self.results.get(id(hoisted))
+            if kept is None and not known_to_us(hoisted):
                 self.take_run(run)
-            elif run.area is None:
-                self.result.values.put(run.sheet, run.column, run.rows, kept)
-            else:
+            elif kept is not None:
+                assert run.area is not None
                 for i, row in enumerate(kept):
                     for j, value in enumerate(row):
                         self.take_value((run.sheet, run.area[0] + i, run.area[1] + j), value, run)

@@ -11,9 +11,8 @@ from functools import cache
 from typing import Any, Protocol
 
 import formualizer
-from openpyxl.utils import column_index_from_string, get_column_letter
-from openpyxl.utils.cell import coordinate_from_string
 
+from pressfuncs.batch.addresses import column_index_from_string, coordinate_from_string, get_column_letter
 from pressfuncs.batch.book import Book, Run
 from pressfuncs.batch.digits import HELPERS, adapt
 from pressfuncs.batch.doubts import doubt

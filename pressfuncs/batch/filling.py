@@ -11,20 +11,44 @@ from pressfuncs.batch.book import Book, Cell, Run
 from pressfuncs.batch.comparison import may_spill
 from pressfuncs.batch.engine import Engine
 from pressfuncs.batch.formulas import LAST_ROW, Template
-from pressfuncs.batch.hoist import Slot, movable
-from pressfuncs.batch.plan import VOLATILE
+from pressfuncs.batch.hoist import Hoisted, Slot, movable
+from pressfuncs.batch.plan import COMPUTED_REFERENCES, VOLATILE
 from pressfuncs.batch.schedule import Plan
+from pressfuncs.batch.spread import columns_of, covered
+from pressfuncs.batch.values import Values
 
 
 class Filling:
     """Fills the engine for one attempt; a formula never goes where a value was, since the engine loses some."""
 
-    def __init__(self, book: Book, engine: Engine, plan: Plan, distrusted: Collection[Cell]) -> None:
-        """Note what is to be filled in; `distrusted` cells keep their stored value in place of their formula."""
+    def __init__(
+        self,
+        book: Book,
+        engine: Engine,
+        plan: Plan,
+        apart: list[Run],
+        distrusted: Collection[Cell],
+        known: Values,
+    ) -> None:
+        """Note what is to be filled in.
+
+        Arguments:
+            book: the workbook
+            engine: an empty engine
+            plan: what is done with each formula
+            apart: of `plan.apart`, the formulas that the engine computes
+            distrusted: cells that keep their stored value in place of their formula
+            known: values that were computed already
+        """
         self.book = book
         self.engine = engine
         self.plan = plan
+        self.apart = apart
         self.distrusted = distrusted
+        self.known = known
+        self.owned = self._owned()
+        """rows of columns whose values only the engine knows"""
+        self._seen = self._seen_columns()
         self.array_scratches: dict[int, Slot] = {}
         """where array formulas apart from ours are computed, by the id of their run"""
 
@@ -33,10 +57,7 @@ class Filling:
         for name in [*self.book.sheets, *self.plan.slots.sheets]:
             self.engine.add_sheet(name)
         formulas = [
-            part
-            for run in [*self.plan.below, *self.plan.apart]
-            for part in self.trusted(run)
-            if self.computed(part)
+            part for run in [*self.plan.below, *self.apart] for part in self.trusted(run) if self.computed(part)
         ]
         remaining = [h.run for h in self.plan.ours if h.rest is not None and h.array_slot is None]
         self.fill_values([*formulas, *remaining])
@@ -51,7 +72,7 @@ class Filling:
                 self.set_scratch(source.template, source.slot, hoisted.run)
             if hoisted.array_slot is not None and hoisted.rest is not None:
                 self.set_scratch(hoisted.rest, hoisted.array_slot, hoisted.run)
-        for run in self.plan.apart:
+        for run in self.apart:
             if run.area is not None and run.template is not None and not self.is_volatile(run):
                 slot = self.array_scratches[id(run)] = self.plan.slots.array()
                 self.engine.add_sheet(slot.sheet)
@@ -75,11 +96,44 @@ class Filling:
         for run in formulas:
             spans[run.sheet, run.column].append(run)
         for sheet in self.book.sheets.values():
-            for column, rows in sheet.values.items():
+            columns = {column for name, column in self.known.columns if name == sheet.name}.union(sheet.values)
+            for column in filter(lambda column: self.feeds(sheet.name, column), sorted(columns)):
+                rows = sheet.values.get(column, {}) | self.known.columns.get((sheet.name, column), {})
                 taken = {row for run in spans[sheet.name, column] for row in run.rows}
                 free = {row: value for row, value in rows.items() if row not in taken} if taken else rows
                 for first, values in _stretches(free):
                     self.engine.set_values(sheet.name, first, column, values)
+
+    def feeds(self, sheet: str, column: int) -> bool:
+        """Whether the engine needs the values of a column, since formulas refer to them or stand among them."""
+        return self._seen is None or (sheet, column) in self._seen or (sheet, column) in self.owned
+
+    def _owned(self) -> dict[tuple[str, int], list[tuple[int, int]]]:
+        owned: dict[tuple[str, int], list[tuple[int, int]]] = defaultdict(list)
+        for run in [*self.plan.below, *self.apart, *(h.run for h in self.plan.ours if not known_to_us(h))]:
+            r1, c1, r2, c2 = covered(run)
+            for column in range(c1, c2 + 1):
+                owned[run.sheet, column].append((r1, r2))
+        return owned
+
+    def _seen_columns(self) -> set[tuple[str, int]] | None:
+        """Return the columns that formulas of the engine refer to; None if that cannot be said."""
+        given = [(run, run.template) for run in [*self.plan.below, *self.apart]]
+        for hoisted in self.plan.ours:
+            given += [(hoisted.run, template) for template in hoisted.formulas]
+        seen: set[tuple[str, int]] = set()
+        for run, template in given:
+            if template is None:
+                continue
+            if template.functions & COMPUTED_REFERENCES:
+                return None
+            if any(token.is_range and token.ref is None for token in template.tokens):
+                return None
+            for ref in template.refs:
+                sheet = ref.sheet or run.sheet
+                first, last = columns_of(ref, run)
+                seen.update((sheet, column) for column in range(first, last + 1))
+        return seen
 
     def set_formula(self, run: Run, template: Template | None = None) -> None:
         """Write the formula of a run, or another one, into its cells."""
@@ -105,6 +159,11 @@ class Filling:
     def stored(self, run: Run) -> bool:
         """Whether the file stores values for the run."""
         return self.book.sheets[run.sheet].value(run.first, run.column) is not None
+
+
+def known_to_us(hoisted: Hoisted) -> bool:
+    """Whether the values of its cells are never computed by the engine."""
+    return hoisted.direct and hoisted.run.area is None
 
 
 def _stretches(rows: dict[int, Any]) -> Iterator[tuple[int, list[Any]]]:

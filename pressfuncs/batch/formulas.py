@@ -12,11 +12,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
-from openpyxl.formula import Tokenizer
-from openpyxl.formula.tokenizer import Token as XlToken
-from openpyxl.formula.tokenizer import TokenizerError
-from openpyxl.utils import column_index_from_string, get_column_letter
-
+from pressfuncs.batch.addresses import column_index_from_string, get_column_letter
+from pressfuncs.batch.tokens import Tokenizer, TokenizerError, XlToken
 from pressfuncs.registry import FUNCTIONS, PREFIX, FunctionSpec
 
 LAST_ROW = 1_048_576

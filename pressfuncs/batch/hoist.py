@@ -7,13 +7,12 @@ out whole in the same way: they are computed on a sheet of their own and their r
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field, replace
 from itertools import count
 
-from openpyxl.formula.tokenizer import Token as XlToken
-
 from pressfuncs.batch.book import Run
+from pressfuncs.batch.columnwise import ColumnFormula, column_formula
 from pressfuncs.batch.formulas import (
     LAST_COLUMN,
     NotUnderstood,
@@ -28,6 +27,7 @@ from pressfuncs.batch.formulas import (
     quote_sheet,
 )
 from pressfuncs.batch.intersection import ONE_VALUE
+from pressfuncs.batch.tokens import XlToken
 from pressfuncs.errors import CellError
 from pressfuncs.registry import FunctionSpec
 
@@ -106,9 +106,12 @@ Source = Constant | Ref | Nested | Scratch
 
 @dataclass
 class Call:
-    """One of our calls: where each argument comes from, and the slot for its result if a formula needs it."""
+    """One of our calls: where each argument comes from, and the slot for its result if a formula needs it.
 
-    spec: FunctionSpec
+    An ordinary formula, or a part of one, that can be computed by columns is a call too.
+    """
+
+    spec: FunctionSpec | ColumnFormula
     sources: list[Source]
     slot: Slot | None = None
     array: bool = False  # whether its result may be more than one cell
@@ -128,6 +131,13 @@ class Hoisted:
     rest_calls: tuple[int, ...] = ()
     array_slot: Slot | None = None
     arrays: bool = False
+    sheets: Collection[str] | None = None
+    """the sheets that ordinary parts may refer to if they are to be computed by columns"""
+
+    @property
+    def ordinary(self) -> bool:
+        """Whether it is an ordinary formula, computed by columns."""
+        return self.run.area is None and self.run.template is not None and not self.run.template.has_ours
 
     @property
     def needs_single_row(self) -> bool:
@@ -152,24 +162,27 @@ class Hoisted:
         return self.rest is None and bool(self.calls)
 
 
-def hoist(run: Run, slots: Slots, arrays: bool = False) -> Hoisted:
+def hoist(run: Run, slots: Slots, arrays: bool = False, sheets: Collection[str] | None = None) -> Hoisted:
     """Take our calls out of a normalised run.
 
     Arguments:
         run: the run
         slots: where scratch formulas and results go
         arrays: whether every argument that is a formula may turn out to be more than one cell
+        sheets: the sheets of the workbook if ordinary parts are computed by columns, where they can be
 
     Raises:
         NotUnderstood: a name is spelled like ours but is no function of the library, or is called where only
             the engine knows the value of an argument.
     """
     assert run.template is not None
-    hoisted = Hoisted(run, arrays=arrays)
+    hoisted = Hoisted(run, arrays=arrays, sheets=sheets)
     tokens, used = _replace_calls(run.template.tokens, hoisted, slots)
     whole = _sole_call(run.template.tokens)
     if whole and hoisted.calls:
         hoisted.calls[-1].slot = None
+        return hoisted
+    if _add_column_formula(tokens, used, hoisted) is not None:
         return hoisted
     if run.area is not None:
         hoisted.array_slot = slots.array()
@@ -177,6 +190,23 @@ def hoist(run: Run, slots: Slots, arrays: bool = False) -> Hoisted:
     hoisted.rest = Template(tokens)
     hoisted.rest_calls = used
     return hoisted
+
+
+def _add_column_formula(tokens: tuple[Token, ...], used: tuple[int, ...], hoisted: Hoisted) -> int | None:
+    """Add an ordinary formula, in which the results of some calls stand in their slots, as a call by columns."""
+    calls = [hoisted.calls[number] for number in used]
+    if hoisted.sheets is None or hoisted.run.area is not None or hoisted.arrays or any(c.array for c in calls):
+        return None
+    slots = {call.slot.token.ref: number for call, number in zip(calls, used) if call.slot is not None}
+    sheets = {*hoisted.sheets, *(ref.sheet for ref in slots if ref is not None and ref.sheet is not None)}
+    formula = column_formula(Template(tokens), sheets)
+    if formula is None:
+        return None
+    for call in calls:
+        call.slot = None
+    sources: list[Source] = [Nested(slots[ref]) if ref in slots else ref for ref in formula.refs]
+    hoisted.calls.append(Call(formula, sources))
+    return len(hoisted.calls) - 1
 
 
 def _sole_call(tokens: tuple[Token, ...]) -> bool:
@@ -250,6 +280,9 @@ def _source(tokens: tuple[Token, ...], hoisted: Hoisted, slots: Slots) -> Source
     if any(token.is_range and token.ref is None for token in tokens):
         raise NotUnderstood("a PF function is given a variable of LET or LAMBDA")
     replaced, used = _replace_calls(tokens, hoisted, slots)
+    by_columns = _add_column_formula(replaced, used, hoisted)
+    if by_columns is not None:
+        return Nested(by_columns)
     template = Template(movable(replaced, hoisted.run))
     array = hoisted.run.area is not None or hoisted.arrays or _may_be_array(replaced)
     return Scratch(template, slots.array() if array else slots.column(), used)

@@ -7,9 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from xml.parsers import expat
 
-from openpyxl.utils import get_column_letter
-from openpyxl.utils.cell import column_index_from_string, coordinate_from_string
-
+from pressfuncs.batch.addresses import column_index_from_string, coordinate_from_string, get_column_letter
 from pressfuncs.batch.stored import CellValue, encoded, value_element
 from pressfuncs.batch.tags import name_of, prefix_of, tag_at, with_type
 

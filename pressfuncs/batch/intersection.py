@@ -9,10 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from openpyxl.formula.tokenizer import Token as XlToken
-
 from pressfuncs.batch.book import Run
 from pressfuncs.batch.formulas import NotUnderstood, Ref, Token, call_end, function_name
+from pressfuncs.batch.tokens import XlToken
 
 # These take one value where a range is written.
 ONE_VALUE = frozenset(

@@ -13,8 +13,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from html import unescape
 
-from openpyxl.utils import column_index_from_string
-
+from pressfuncs.batch.addresses import column_index_from_string
 from pressfuncs.batch.formulas import LAST_ROW, NotUnderstood, parse
 
 _ROW = re.compile(rb'<row r="([1-9][0-9]{0,6})"[^<>]*(?<!/)>')

@@ -75,6 +75,10 @@ class Changes(Sequence[Change]):
         """Whether these are the same changes as those of another sequence."""
         return isinstance(other, Sequence) and len(self) == len(other) and list(self) == list(other)
 
+    def __repr__(self) -> str:
+        """Return them as a list is shown."""
+        return repr(list(self))
+
     __hash__ = None  # type: ignore[assignment]
 
     @property

@@ -43,7 +43,7 @@ class Learned:
         self.distrusted.update(other.distrusted)
 
 
-def make_plan(book: Book, engine: Engine, learned: Learned, everything: bool) -> Plan:
+def make_plan(book: Book, engine: Engine, learned: Learned, everything: bool, by_columns: bool = False) -> Plan:
     """Sort the formulas of a workbook and put ours in order.
 
     Arguments:
@@ -51,6 +51,7 @@ def make_plan(book: Book, engine: Engine, learned: Learned, everything: bool) ->
         engine: asked which functions it has
         learned: what earlier attempts showed
         everything: whether ordinary formulas are to be refreshed like ours
+        by_columns: whether ordinary formulas are computed by columns, where they can be
     """
     runs = _frozen_apart(normalise_runs(book), learned.failed)
     for run in runs:
@@ -58,7 +59,7 @@ def make_plan(book: Book, engine: Engine, learned: Learned, everything: bool) ->
             run.area = _around(run.area, learned.areas.get((run.sheet, run.first, run.column)))
         _check(run, engine)
     while True:
-        plan = _sort(book, runs, everything, learned.arrays)
+        plan = _sort(book, runs, everything, learned.arrays, by_columns)
         troubles = _doubtful(plan, book, engine) or dict.fromkeys(schedule(plan), CIRCULAR)
         if not troubles:
             return plan
@@ -147,7 +148,7 @@ def _unstored_array(book: Book, run: Run) -> bool:
     return run.area is not None and book.sheets[run.sheet].value(run.first, run.column) is None
 
 
-def _sort(book: Book, runs: list[Run], everything: bool, arrays: set[Cell]) -> Plan:
+def _sort(book: Book, runs: list[Run], everything: bool, arrays: set[Cell], by_columns: bool) -> Plan:
     plan = Plan()
     whole = [(run.first, run.last) for run in runs]
     dependents = Dependents(runs)
@@ -186,9 +187,13 @@ def _sort(book: Book, runs: list[Run], everything: bool, arrays: set[Cell]) -> P
             (i, (run.first, run.last)) for i, run in enumerate(plan.apart) if has_computed_references(run)
         ),
     )
+    if by_columns and not any(has_computed_references(run) for run in live):  # those may look anywhere
+        plan.sheets = tuple(book.sheets)
     for run in [*affected, *unstored]:
         if _has_ours(run) or run.area is not None:
-            plan.ours += _hoisted(run, plan.slots, arrays)
+            plan.ours += _hoisted(run, plan, arrays)
+        elif plan.sheets is not None and (hoisted := hoist(run, plan.slots, sheets=plan.sheets)).direct:
+            plan.ours.append(hoisted)
         else:
             plan.below.append(run)
     return plan
@@ -235,10 +240,10 @@ def _needed(hindered: list[Run], runs: list[Run], wanted: dict[int, list[Interva
     return found
 
 
-def _hoisted(run: Run, slots: Slots, arrays: set[Cell]) -> list[Hoisted]:
+def _hoisted(run: Run, plan: Plan, arrays: set[Cell]) -> list[Hoisted]:
     """Hoist a run; row by row where it keeps an array on a scratch sheet."""
     many = bool(arrays) and any(cell in arrays for cell in run.cells())
-    hoisted = hoist(run, slots, many)
+    hoisted = hoist(run, plan.slots, many, plan.sheets)
     if hoisted.needs_single_row and run.first < run.last:
-        return [hoist(run.part(row, row), slots, many) for row in run.rows]
+        return [hoist(run.part(row, row), plan.slots, many) for row in run.rows]
     return [hoisted]

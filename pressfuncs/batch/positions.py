@@ -8,10 +8,12 @@ from dataclasses import dataclass
 from xml.etree import ElementTree
 from xml.parsers import expat
 
-from openpyxl.utils import get_column_letter
-from openpyxl.utils.cell import column_index_from_string, coordinate_from_string, range_boundaries
-from openpyxl.utils.exceptions import CellCoordinatesException
-
+from pressfuncs.batch.addresses import (
+    column_index_from_string,
+    coordinate_from_string,
+    get_column_letter,
+    range_boundaries,
+)
 from pressfuncs.batch.insertions import Cell, Edit, Row, insertions
 from pressfuncs.batch.safexml import malformed, refuse_document_type
 from pressfuncs.batch.stored import CellValue, encoded, escaped, stores, value_element
@@ -102,7 +104,7 @@ class _Scan:
         parser.EndElementHandler = self._end
         try:
             parser.Parse(part, True)
-        except (expat.ExpatError, ValueError, CellCoordinatesException) as error:
+        except (expat.ExpatError, ValueError) as error:
             raise malformed(_NAME, error) from None
 
     def _start(self, name: str, attributes: dict[str, str]) -> None:

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, overload
-
-from openpyxl.utils.datetime import CALENDAR_MAC_1904, CALENDAR_WINDOWS_1900, from_excel
 
 from pressfuncs.batch.book import Book, Run, Sheet
 from pressfuncs.batch.comparison import NO_CELL
+from pressfuncs.batch.dates import EPOCH_1900, EPOCH_1904, date_of
 from pressfuncs.batch.engine import Engine, Failure
 from pressfuncs.batch.formulas import LAST_COLUMN, LAST_ROW, Ref
 from pressfuncs.batch.hoist import Constant, Hoisted, Nested, Scratch
 from pressfuncs.batch.plan import Learned
 from pressfuncs.batch.spread import columns_of, covered, rows_of
+from pressfuncs.batch.values import Values
 from pressfuncs.errors import CellError
 
 
@@ -44,23 +44,39 @@ class Windows(Sequence[Any]):
 class Reader:
     """Reads the arguments of calls; what the engine cannot give is noted in `learned`."""
 
-    def __init__(self, book: Book, engine: Engine, learned: Learned, runs: list[Run]) -> None:
-        """Note how far each sheet reaches, results that are not stored yet included."""
+    def __init__(self, book: Book, engine: Engine, learned: Learned, runs: list[Run], known: Values) -> None:
+        """Note how far each sheet reaches, results that are not stored yet included.
+
+        Arguments:
+            book: the workbook
+            engine: has the values of what it computes, which is said in `owned`
+            learned: where to note what the engine cannot give
+            runs: all runs
+            known: values that were computed already; those of other cells are what the book stores
+        """
         self.book = book
         self.engine = engine
         self.learned = learned
-        self._epoch = CALENDAR_MAC_1904 if book.date1904 else CALENDAR_WINDOWS_1900
+        self.known = known
+        self.owned: Mapping[tuple[str, int], list[tuple[int, int]]] = {}
+        self._dated = {name: {column for _, column in sheet.dates} for name, sheet in book.sheets.items()}
+        self._epoch = EPOCH_1904 if book.date1904 else EPOCH_1900
         self._last: dict[str, tuple[int, int]] = {}
         for sheet in book.sheets.values():
             last_row = max((max(rows) for rows in sheet.values.values() if rows), default=1)
             self._last[sheet.name] = last_row, max(sheet.values, default=1)
         for run in runs:
             _, _, row, column = covered(run)
-            known = self._last[run.sheet]
-            self._last[run.sheet] = max(row, known[0]), max(column, known[1])
+            reach = self._last[run.sheet]
+            self._last[run.sheet] = max(row, reach[0]), max(column, reach[1])
 
-    def argument(self, source: object, hoisted: Hoisted, results: dict[int, list[Any]]) -> tuple[Any, bool]:
-        """Return the value of an argument, and whether it is a list with one value a row of the run."""
+    def argument(
+        self, source: object, hoisted: Hoisted, results: dict[int, list[Any]], dates: bool = True
+    ) -> tuple[Any, bool]:
+        """Return the value of an argument, and whether it is a list with one value a row of the run.
+
+        `dates` says whether numbers that a sheet shows as dates come as dates, so that ours can refuse them.
+        """
         run = hoisted.run
         if isinstance(source, Constant):
             return source.value, False
@@ -70,7 +86,7 @@ class Reader:
             return self._scratch(source, run)
         assert isinstance(source, Ref)
         sheet = self.book.sheets[source.sheet or run.sheet]
-        return self._cell(source, run, sheet) if source.single else self._range(source, run, sheet)
+        return self._cell(source, run, sheet, dates) if source.single else self._range(source, run, sheet)
 
     def _scratch(self, source: Scratch, run: Run) -> tuple[Any, bool]:
         if source.slot.array:
@@ -95,9 +111,9 @@ class Reader:
                 else:
                     self.learned.failed[cell] = value.reason
 
-    def _cell(self, ref: Ref, run: Run, sheet: Sheet) -> tuple[Any, bool]:
+    def _cell(self, ref: Ref, run: Run, sheet: Sheet, dates: bool) -> tuple[Any, bool]:
         (column, _), (first, last) = columns_of(ref, run), rows_of(ref, run)
-        values = self._read(sheet, column, first, last)
+        values = self._read(sheet, column, first, last, dates)
         return (values, True) if ref.rows_vary else (values[0], False)
 
     def _range(self, ref: Ref, run: Run, sheet: Sheet) -> tuple[Any, bool]:
@@ -114,20 +130,30 @@ class Reader:
         rectangles = (ref.rectangle(row, run.column) for row in run.rows)
         return Windows(rows, [(top - r1, bottom - r1) for top, _, bottom, _ in rectangles]), True
 
-    def _read(self, sheet: Sheet, column: int, first: int, last: int) -> list[Any]:
+    def _read(self, sheet: Sheet, column: int, first: int, last: int, dates: bool = True) -> list[Any]:
         """Return the values of some rows of a column; numbers that the sheet shows as dates come as dates."""
-        values = self.engine.values(sheet.name, column, first, last)
-        if Failure in set(map(type, values)):  # the cell itself fails, and this attempt with it
-            values = [_plain(value) for value in values]
-        if sheet.dates:
+        if any(top <= last and bottom >= first for top, bottom in self.owned.get((sheet.name, column), ())):
+            values = self.engine.values(sheet.name, column, first, last)
+            if Failure in set(map(type, values)):  # the cell itself fails, and this attempt with it
+                values = [_plain(value) for value in values]
+        else:
+            values = self._known(sheet, column, first, last)
+        if dates and column in self._dated[sheet.name]:
             for i, value in enumerate(values):
                 if isinstance(value, float) and (first + i, column) in sheet.dates:
                     values[i] = self._as_date(value)
         return values
 
+    def _known(self, sheet: Sheet, column: int, first: int, last: int) -> list[Any]:
+        rows = range(first, last + 1)
+        new, stored = self.known.columns.get((sheet.name, column)), sheet.values.get(column, {})
+        if not new:
+            return list(map(stored.get, rows))
+        return [new[row] if row in new else stored.get(row) for row in rows]
+
     def _as_date(self, value: float) -> Any:
         try:
-            return from_excel(value, self._epoch)
+            return date_of(value, self._epoch)
         except (ValueError, OverflowError):
             return value
 

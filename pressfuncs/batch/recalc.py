@@ -68,7 +68,8 @@ def recalculate(path: Path, destination: Path | None, options: Options | None = 
         try:
             book = read_book(package)
             with own.beside(path):
-                computed = compute(book, lambda: new_engine(book), options.everything, options.column_by_column)
+                by_columns = options.column_by_column
+                computed = compute(book, lambda: new_engine(book), options.everything, by_columns, by_columns)
                 asked = _second_opinion(book, computed, options)
                 crossed = cross_check(package, book) if options.cross_check else None
         except Refused as refused:

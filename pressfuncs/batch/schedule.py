@@ -18,7 +18,8 @@ class Plan:
     """The runs of a workbook by what is done with them; a cell is in one of the lists."""
 
     ours: list[Hoisted] = field(default_factory=list)
-    """formulas with calls of ours, and array formulas that must be computed: hoisted"""
+    """formulas with calls of ours, array formulas that must be computed, and ordinary ones that are computed by
+    columns: hoisted"""
     below: list[Run] = field(default_factory=list)
     """ordinary formulas that depend on ours, directly or not"""
     apart: list[Run] = field(default_factory=list)
@@ -34,6 +35,8 @@ class Plan:
     computing shows whether they depend on ours"""
     unasked: list[Run] = field(default_factory=list)
     """of those computed: array formulas apart from ours, computed only because nothing is stored for them"""
+    sheets: tuple[str, ...] | None = None
+    """the sheets that formulas computed by columns may refer to; None if there are to be none"""
     slots: Slots = field(default_factory=Slots)
     steps: list[list[Action]] = field(default_factory=list)
 
@@ -69,11 +72,21 @@ def schedule(plan: Plan) -> list[Cell]:
         if not circles:
             break
         members = {number for group in circles for number in group}
+        if _to_the_engine(plan, {id(runs[number]) for number in members}):
+            continue
         if all(runs[number].first == runs[number].last for number in members):
             return [cell for number in members for cell in runs[number].cells()]
         _explode(plan, runs, members)
     _Steps(plan, runs, precedents, hoisted_by_run).build(groups)
     return []
+
+
+def _to_the_engine(plan: Plan, members: set[int]) -> bool:
+    """Leave ordinary formulas of a circle to the engine, which goes cell by cell; say whether there are any."""
+    ordinary = [hoisted for hoisted in plan.ours if hoisted.ordinary and id(hoisted.run) in members]
+    plan.ours = [hoisted for hoisted in plan.ours if not (hoisted.ordinary and id(hoisted.run) in members)]
+    plan.below += [hoisted.run for hoisted in ordinary]
+    return bool(ordinary)
 
 
 def _explode(plan: Plan, runs: list[Run], members: set[int]) -> None:

@@ -6,21 +6,18 @@ Rows of one layout come as blocks, and a block costs a few operations a column; 
 from __future__ import annotations
 
 import posixpath
-import re
 from typing import Any
 
-from openpyxl.utils import range_boundaries
-from openpyxl.utils.datetime import CALENDAR_MAC_1904, CALENDAR_WINDOWS_1900, from_ISO8601, to_excel
-
 from pressfuncs.batch import formulas
+from pressfuncs.batch.addresses import range_boundaries
 from pressfuncs.batch.book import Run, Sheet
 from pressfuncs.batch.cells import ATTRIBUTE, RawFormula, read_cells, text_of, unescape_text
+from pressfuncs.batch.dates import EPOCH_1900, EPOCH_1904, days_of
 from pressfuncs.batch.formulas import NotUnderstood, Ref, Template, Token
 from pressfuncs.batch.layouts import Block, Place
 from pressfuncs.errors import CellError
 
 _TEXT_KINDS = ("str", "inlineStr")
-_HIDDEN_ROW = re.compile(rb"<(?:\w+:)?row\s[^<>]*\bhidden\s*=\s*[\"'](?:1|true)")
 
 
 class SheetReader:
@@ -38,13 +35,12 @@ class SheetReader:
         self.sheet = sheet
         self.strings = strings
         self.date_styles = date_styles
-        self.epoch = CALENDAR_MAC_1904 if date1904 else CALENDAR_WINDOWS_1900
+        self.epoch = EPOCH_1904 if date1904 else EPOCH_1900
         self.restart()
 
     def read(self, part: bytes, by_blocks: bool = True) -> Sheet:
         """Return the sheet with all its cells; `by_blocks=False` reads cell by cell, for comparison."""
         read_cells(part, posixpath.basename(self.sheet.part), self, by_blocks)
-        self.sheet.hidden_rows = b"hidden" in part and _HIDDEN_ROW.search(part) is not None
         return self.sheet
 
     def restart(self) -> None:
@@ -52,10 +48,15 @@ class SheetReader:
         self.sheet.values.clear()
         self.sheet.runs.clear()
         self.sheet.dates.clear()
+        self.sheet.hidden_rows = False
         self.last: dict[int, tuple[Run, Any]] = {}
         self.shared: dict[str, Template | NotUnderstood] = {}
         self.templates: dict[Template, Template] = {}
         self.heads: dict[bytes, tuple[str, bool, bool]] = {}
+
+    def hide(self) -> None:
+        """Note that a row is hidden."""
+        self.sheet.hidden_rows = True
 
     # Rows of one layout
 
@@ -153,7 +154,7 @@ class SheetReader:
         if kind == "e":
             return CellError(text)
         if kind == "d" and text:
-            return float(to_excel(from_ISO8601(text), self.epoch))
+            return days_of(text, self.epoch)
         return unescape_text(text)
 
     def add_formula(self, row: int, column: int, raw: RawFormula) -> None:

@@ -13,8 +13,7 @@ from collections.abc import Mapping
 from functools import cache
 from itertools import chain
 
-from openpyxl.utils import column_index_from_string
-
+from pressfuncs.batch.addresses import column_index_from_string
 from pressfuncs.batch.layouts import Block, Stretch, blocks
 from pressfuncs.batch.positions import CellsNotFound as CellsNotFound
 from pressfuncs.batch.positions import rewrite_by_positions
