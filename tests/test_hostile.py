@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from books import F, make, refresh
+from books import F, Made, make, refresh
 from click.testing import CliRunner, Result
 from fuzz_recalc import run as fuzz
 from parts import MAIN, SHEET, fingerprint, workbook_parts, write_zip
@@ -198,3 +198,25 @@ def test_ranges_written_backwards_mean_the_same_cells(tmp_path: Path) -> None:
         assert found[f"Dies!F{row}"] == 2 * total
         assert found[f"Dies!G{row}"] == 10 * max(row, 5)
     assert (found["Dies!I1"], found["Dies!I2"], found["Dies!I3"]) == (40, 720, 2)
+
+
+def test_what_is_not_followed_is_said_and_never_an_error_in_silence(tmp_path: Path) -> None:
+    """A spilled range as a whole (H1#), and names that are functions; RATE is a range here, and a function."""
+    cells: dict[str, Any] = {f"A{row}": 100.0 * row for row in (1, 2, 3)}
+    cells |= {f"B{row}": F(f"PF_SHEARING_FORCE(A{row},1,1000)", 1.0) for row in (1, 2, 3)}
+    cells |= {
+        "H1": F("SORT(B1:B3,1,-1)", 1.0, 't="array" ref="H1:H3"', 'cm="1"'),
+        "D1": F("SUM(_xlfn.ANCHORARRAY(H1))+B1", 5.0),
+        "D2": F("twice(B1)", 5.0),
+        "D3": F("ofours(100)", 5.0),
+        "D4": F("RATE(12,-B1,1000)", 5.0),
+    }
+    names = [("twice", "_xlfn.LAMBDA(_xlpm.x,_xlpm.x*2)"), ("rate", "Dies!$A$1")]
+    names.append(("ofours", "_xlfn.LAMBDA(_xlpm.x,PF_SHEARING_FORCE(_xlpm.x,1,1000))"))
+    found, outcome = refresh(make(tmp_path / "a.xlsx", {"Dies": cells}, Made(names=names)))
+    reasons = {f.cell: f.reason for f in outcome.frozen}
+    assert "H1#" in reasons.pop("D1")
+    assert reasons == {"D2": 'the name "twice" is a LAMBDA', "D3": 'the name "ofours" is a LAMBDA'}
+    assert [found[f"Dies!D{row}"] for row in (1, 2, 3)] == [5, 5, 5]
+    assert 0 < found["Dies!D4"] < 1
+    assert outcome.left_alone == 0

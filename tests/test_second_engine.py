@@ -126,12 +126,44 @@ def test_engines_that_differ_above_leave_the_formula_frozen(
     assert outcome.complete
     mislead(monkeypatch, "MIN(", "MAX(")
     found, outcome = refresh(path, second_engine=True)
-    assert [f.cell for f in outcome.frozen] == ["E1", "F1"]
-    assert found["Dies!E1"] == found["Dies!F1"] == "old"
-    del cells["E1"]
-    path = make(tmp_path / "b.xlsx", {"Dies": cells})
-    _, outcome = refresh(path, second_engine=True)
-    assert outcome.complete  # nothing it rests on is doubtful
+    assert [f.cell for f in outcome.frozen] == ["E1"]
+    assert outcome.frozen[0].reason.endswith("; the engines differ on what it rests on")
+    assert (found["Dies!E1"], found["Dies!F1"]) == ("old", "100.0")  # nothing that F1 rests on is doubtful
+
+
+def test_what_differs_in_one_row_is_doubted_in_the_whole_column(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Only some rows are checked, so that one of them speaks for all."""
+    cells = register(40) | {f"E{row}": F(f"IF(A{row}=103,MIN(D{row},0),D{row})", 1.0) for row in range(2, 42)}
+    cells |= {
+        "G1": F("FIXED(SUM(E2:E41),1)", "old"),
+        "G2": F("FIXED(E30,1)", "old"),
+        "G3": F("FIXED(D9,1)", "old"),
+    }
+    mislead(monkeypatch, "MIN(", "MAX(")
+    _, outcome = refresh(make(tmp_path / "a.xlsx", {"Dies": cells}), second_engine=True)
+    assert [f.cell for f in outcome.frozen] == ["G1", "G2"]
+
+
+def test_one_function_that_nobody_knows_costs_the_others_nothing(tmp_path: Path) -> None:
+    """An error in place of a stored value is not believed, but for one that is passed on."""
+    cells = {
+        "A1": 100.0,
+        "B1": F("PF_SHEARING_FORCE(A1,1,1000)", 1.0),
+        "B2": F("PF_SHEARING_FORCE(0,1,1000)", 1.0),
+        "C1": F("NOSUCH(B1)", "kept"),
+        "C2": F('FIXED(B1+1,1)&""', "old"),
+        "C3": F("FIXED(B2,1)", "old"),
+        "C4": F('VALUE("no number"&B1)', "kept"),
+        "C5": F("PF_REQUIRED_CAPACITY(C4,0.8)", 1.0),
+    }
+    found, outcome = refresh(make(tmp_path / "a.xlsx", {"Dies": cells}), second_engine=True)
+    assert [f.cell for f in outcome.frozen] == ["C1", "C4"]
+    assert outcome.frozen[1].reason.endswith("gets an error where a value is stored")
+    assert outcome.not_refreshed == [("Dies", "C5")]
+    assert (found["Dies!C2"], found["Dies!C3"]) == ("101.0", "#NUM!")
+    assert found["Dies!C1"] == found["Dies!C4"] == "kept"
 
 
 def mislead(monkeypatch: pytest.MonkeyPatch, name: str, other: str) -> None:

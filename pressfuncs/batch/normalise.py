@@ -10,8 +10,6 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 
-from openpyxl.formula.tokenizer import Token as XlToken
-
 from pressfuncs.batch.book import Book, Run, Table, split_qualified
 from pressfuncs.batch.formulas import (
     LAST_COLUMN,
@@ -26,6 +24,7 @@ from pressfuncs.batch.formulas import (
     parse_ref,
 )
 from pressfuncs.batch.intersection import SplitAt, intersect, without_single
+from pressfuncs.batch.tokens import XlToken
 
 _DEEPEST = 8
 _SECTIONS = ("#all", "#data", "#headers", "#totals", "#this row")
@@ -101,14 +100,17 @@ def _cells_in(token: Token, run: Run, book: Book) -> list[Token]:
         ref = parse_ref(name, run.first, run.column)
         between = sheets[places[0] : places[1] + 1] if ref is not None else []
         return [Token(token.kind, token.subtype, "", replace(ref, sheet=s.name)) for s in between if ref]
-    body = book.names.get((run.sheet, name.lower())) or book.names.get((None, name.lower()))
+    body = _body_of(token.text.removesuffix("("), run, book)
     if body is None:
         return [token]
     try:
         inner: Template | None = parse(body, 1, 1)
     except NotUnderstood as error:
         inner = error.template
-    return [t for t in (inner.tokens if inner else ()) if t.ref is not None] or [token]
+    wanted = [
+        t for t in (inner.tokens if inner else ()) if t.ref is not None or (t.opens and our_function(t.text))
+    ]
+    return [token, *wanted] if token.opens else wanted or [token]
 
 
 def _expand(tokens: tuple[Token, ...], run: Run, book: Book, depth: int) -> Iterator[Token]:
@@ -116,6 +118,10 @@ def _expand(tokens: tuple[Token, ...], run: Run, book: Book, depth: int) -> Iter
         raise NotUnderstood("its names refer to each other in a circle")
     for token in tokens:
         if token.opens and our_function(token.text) is None:
+            if (
+                "LAMBDA(" in (_body_of(token.text[:-1], run, book) or "").upper()
+            ):  # a range may be called like RATE
+                raise NotUnderstood(f'the name "{token.text[:-1]}" is a LAMBDA')
             yield replace(token, text=function_name(token.text) + "(")
         elif not token.is_range:
             yield token
@@ -163,15 +169,19 @@ def _in_order(token: Token, run: Run) -> Token:
     return token if ref is token.ref else replace(token, ref=ref)
 
 
+def _body_of(text: str, run: Run, book: Book) -> str | None:
+    """Return the formula of a defined name, of the sheet that it names or else of the workbook."""
+    owner, name = split_qualified(text)
+    key = name.lower()
+    scope = None if owner is None else book.sheet(owner)
+    sheet = run.sheet if owner is None else scope.name if scope else None
+    return book.names.get((sheet, key)) or book.names.get((None, key))
+
+
 def _name(token: Token, run: Run, book: Book, depth: int) -> Iterator[Token]:
     owner, name = split_qualified(token.text)
     key = name.lower()
-    if owner is None:
-        body = book.names.get((run.sheet, key)) or book.names.get((None, key))
-    else:
-        scope = book.sheet(owner)
-        body = book.names.get((scope.name, key)) if scope else None
-        body = body or book.names.get((None, key))
+    body = _body_of(token.text, run, book)
     if body is None:
         if owner is None and key in book.tables:
             yield _table_token(token.text + "[]", run, book)
@@ -254,7 +264,8 @@ def _table_items(inner: str) -> tuple[list[str], list[str]]:
         items.append("#This Row")
         inner = inner[1:].strip()
     if inner.startswith("["):
-        items += re.findall(r"\[((?:[^\[\]']|'.)*)\]", inner)
+        found = re.findall(r"\[((?:[^\[\]']|'.)*)\]|([^\[\],:]+)", inner)  # [[#This Row],t]: a bare name too
+        items += [bracketed or bare.strip() for bracketed, bare in found if bracketed or bare.strip()]
     elif inner:
         items.append(inner)
     plain = [re.sub(r"'(.)", r"\1", item) if not item.startswith("#") else item for item in items]

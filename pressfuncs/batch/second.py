@@ -3,23 +3,22 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
-from openpyxl.utils import range_boundaries
-
+from pressfuncs.batch.addresses import range_boundaries
 from pressfuncs.batch.book import Book, Cell, Run
 from pressfuncs.batch.closure import Budget, Cells, Closure, cells_of, intervals_of
 from pressfuncs.batch.comparison import equal
 from pressfuncs.batch.compute import Computed, compute
 from pressfuncs.batch.engine import Engine
-from pressfuncs.batch.formulas import our_function
+from pressfuncs.batch.formulas import Ref, our_function
 from pressfuncs.batch.normalise import normalise_runs
 from pressfuncs.batch.plan import VOLATILE, has_computed_references
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.batch.schedule import CIRCULAR
-from pressfuncs.batch.spread import Dependents, Interval, split_runs
+from pressfuncs.batch.spread import Dependents, Interval, covered, split_runs
 from pressfuncs.errors import CellError
 
 BUDGET = Budget()
@@ -27,7 +26,6 @@ SECONDS = 90.0
 """Time after which a second engine is stopped."""
 NOT_INSTALLED = "it is not installed (pip install 'pressfuncs[check]')"
 _COMPUTED = "computed references (INDIRECT, OFFSET) may lead to any cell"
-_OTHERWISE = "formulon, the second engine, gets another value than the file stores"
 
 
 @dataclass(frozen=True)
@@ -68,8 +66,8 @@ def ask(
 
     It is given the open formulas and what they rest on, not the whole workbook. A disagreement with the file is
     settled where the second engine gets what the file stores. A formula that the first engine cannot compute is
-    taken from the second one, with what depends on it, if the two agree on every other cell that it was given:
-    then nothing the formula rests on is doubtful.
+    taken from the second one, with what depends on it, if the two agree on what it rests on, as far as the second
+    one was given it.
 
     Arguments:
         book: the workbook read
@@ -159,7 +157,7 @@ class _Question:
         cleared = {cell for cell in self.differing if cell in given and cell not in differing}
         first.disagreements = [found for found in first.disagreements if found.cell not in cleared]
         first.compared += len(cleared)
-        settled = len(cleared) + (self._take_values(second, given) if self._agreed(second) else 0)
+        settled = len(cleared) + self._take_values(second, given)
         if cleared and first.resting:
             below = self._below_cells(found.cell for found in first.disagreements)
             parts, _ = split_runs(self.runs, below)
@@ -168,37 +166,43 @@ class _Question:
             ]
         return Asked(settled, left)
 
-    def _agreed(self, second: Computed) -> bool:
-        """Whether the engines get the same wherever both computed; an error for a stored value is suspect."""
+    def _suspect(self, second: Computed) -> list[Run]:
+        """Return the formulas that the engines get otherwise; of a column, all that have the same formula."""
         known = self.first.values
-        if any(found.cell in known for found in second.disagreements):
-            return False
-        if not all(equal(known[cell], value) for cell, value in second.values.items() if cell in known):
-            return False
-        return not any(
-            isinstance(second.values.get(cell), CellError)
-            and not isinstance(self.book.sheets[cell[0]].value(*cell[1:]), CellError | None)
-            for cell in (*self.frozen, *self.first.not_refreshed)
-        )
+        differing = [found.cell for found in second.disagreements if found.cell in known]
+        differing += [
+            cell for cell, value in second.values.items() if cell in known and not equal(known[cell], value)
+        ]
+        places = _stretches(differing)
+        return [run for run in self.runs if run.area is None and any(True for _ in places.within(run))] + [
+            run for run in self.runs if run.area is not None and any(cell in places for cell in _filled(run))
+        ]
 
     def _take_values(self, second: Computed, given: Cells) -> int:
         """Move cells that only the second engine computed into the first computation; return how many.
 
         A formula for which it gets another value than the file stores stays as it is, with what depends on it.
+        So does one that rests on a formula which the engines get otherwise.
         """
         first = self.first
         differing = {found.cell for found in second.disagreements} | second.out
         arrays = {(run.sheet, run.first, run.column): run for run in self.runs if run.area is not None}
         missing = [*(cell for cell, _ in first.frozen), *first.not_refreshed]
         members = {cell: _members(arrays.get(cell), cell, second) for cell in missing}
+        lost = self._lost(missing, second)
         answered = {
             cell
             for cell in missing
-            if cell in given and cell not in self.circles and differing.isdisjoint([cell, *members[cell]])
+            if cell in given
+            and cell not in self.circles
+            and cell not in lost
+            and differing.isdisjoint([cell, *members[cell]])
         }
+        suspects = {id(run) for run in self._suspect(second)}
+        unsure = self._below(lambda run: id(run) in suspects)
         kept = cells_of(self.runs, self._below_cells(cell for cell in missing if cell not in answered))
-        answered = {cell for cell in answered if cell not in kept}
-        chosen = Cells(((s, c), rows) for (s, c), several in intervals_of(answered).items() for rows in several)
+        answered = {cell for cell in answered if cell not in kept and cell not in unsure}
+        chosen = _stretches(answered)
         for run in self.runs:
             tokens = run.template.tokens if run.template is not None else ()
             calls = sum(token.opens and our_function(token.text) is not None for token in tokens)
@@ -216,27 +220,72 @@ class _Question:
         first.out.difference_update(answered)
         first.frozen = [entry for entry in first.frozen if entry[0] not in answered]
         first.not_refreshed = [cell for cell in first.not_refreshed if cell not in answered]
-        self._explain(second)
+        self._explain(second, lost, unsure)
         return len(answered)
 
-    def _explain(self, second: Computed) -> None:
-        """Give a reason to what is still not refreshed, but depends on nothing frozen any more."""
+    def _lost(self, missing: list[Cell], second: Computed) -> set[Cell]:
+        """Return cells that get an error in place of a value, and not from a function of ours or from above.
+
+        The engine may lack something of the file there.
+        """
+        wanted = _stretches(missing)
+        lost: set[Cell] = set()
+        for run in self.runs:
+            refs = run.template.refs if run.template is not None else ()
+            for cell in wanted.within(run):
+                if not isinstance(second.values.get(cell), CellError) or cell in second.problems:
+                    continue
+                if isinstance(self.book.sheets[cell[0]].value(*cell[1:]), CellError | None):
+                    continue
+                if not any(self._has_error(ref, cell, second) for ref in refs):
+                    lost.add(cell)
+        return lost
+
+    def _has_error(self, ref: Ref, cell: Cell, second: Computed) -> bool:
+        """Whether a formula in a cell refers to an error; of a large range only the first rows are looked at."""
+        r1, c1, r2, c2 = ref.rectangle(*cell[1:])
+        sheet = ref.sheet or cell[0]
+        for row in range(r1, min(r2, r1 + 1000) + 1):
+            for column in range(c1, min(c2, c1 + 100) + 1):
+                place = sheet, row, column
+                value = second.values.get(place, self.first.values.get(place))
+                if isinstance(self.book.sheets[sheet].value(row, column) if value is None else value, CellError):
+                    return True
+        return False
+
+    def _explain(self, second: Computed, lost: set[Cell], unsure: Cells) -> None:
+        """Say why the second engine did not help, and give a reason where nothing frozen is above any more."""
         first = self.first
         differing = {found.cell for found in second.disagreements}
+        frozen = dict(second.frozen)
+
+        def reason(cell: Cell) -> str:
+            if cell in differing:
+                return "formulon, the second engine, gets another value than the file stores"
+            if cell in lost:
+                return "formulon, the second engine, gets an error where a value is stored"
+            if cell in unsure:
+                return "the engines differ on what it rests on"
+            return frozen.get(cell, _COMPUTED if cell in self.everywhere else "")
+
         first.frozen = [
-            (cell, f"{reason}; {_OTHERWISE}" if cell in differing else reason) for cell, reason in first.frozen
+            (cell, f"{old}; {new}" if (new := reason(cell)) and new != old else old) for cell, old in first.frozen
         ]
         below = cells_of(self.runs, self._below_cells(cell for cell, _ in first.frozen))
-        reasons = dict(second.frozen)
-        for cell in [cell for cell in first.not_refreshed if cell not in below]:
-            reason = (
-                _OTHERWISE
-                if cell in differing
-                else reasons.get(cell, _COMPUTED if cell in self.everywhere else "")
-            )
-            if reason:
-                first.frozen.append((cell, reason))
-                first.not_refreshed.remove(cell)
+        loose = {cell: why for cell in first.not_refreshed if cell not in below and (why := reason(cell))}
+        first.frozen += loose.items()
+        first.not_refreshed = [cell for cell in first.not_refreshed if cell not in loose]
+
+
+def _stretches(cells: Iterable[Cell]) -> Cells:
+    found = intervals_of(cells)
+    return Cells((place, rows) for place, several in found.items() for rows in several)
+
+
+def _filled(run: Run) -> Iterator[Cell]:
+    """Yield all cells that a run gives values."""
+    r1, c1, r2, c2 = covered(run)
+    yield from ((run.sheet, row, column) for row in range(r1, r2 + 1) for column in range(c1, c2 + 1))
 
 
 def _members(run: Run | None, cell: Cell, second: Computed) -> list[Cell]:
