@@ -300,6 +300,30 @@ def test_pairs_in_another_format_are_refused(tmp_path, demo):
         tables.write_pairs(demo, tmp_path / "pairs.xlsx", "metric")
 
 
+RUNNING = ["=cmd", "+A1", "-A1", "@SUM(A1)", "'=cmd", "''@x", "\uff1d1", "=1+1,2"]
+HARMLESS = ["-12", "+5", "-1.5e3", "D=1", "'88", "''", "1-2"]
+
+
+@pytest.mark.parametrize("name", [*RUNNING, *HARMLESS])
+def test_no_number_of_a_die_runs_as_a_formula_and_each_comes_back(tmp_path, name):
+    result = assign(made.quick("die", [DIE | {"id": name}]), made.quick("press", [PRESS | {"id": name}]))
+    tables.write_pairs(result, tmp_path / "pairs.csv", "metric")
+    with (tmp_path / "pairs.csv").open(encoding="utf-8-sig", newline="") as file:
+        row = next(csv.DictReader(file))
+    for written in (row["die"], row["press"]):
+        assert written == ("'" + name if name in RUNNING else name)
+        assert written[0] not in "=@\uff1d"
+        assert written[0] not in "+-" or float(written)
+    (tmp_path / "dies.csv").write_text(f'Die,t,Cut length\n"{row["die"]}",2,300\n', encoding="utf-8")
+    assert read_register(tmp_path / "dies.csv", "die").ids == [name]
+
+
+def test_a_parquet_file_holds_every_text_as_it_is(tmp_path):
+    result = assign(made.quick("die", [DIE | {"id": "=cmd"}]), made.quick("press", [PRESS]))
+    tables.write_pairs(result, tmp_path / "pairs.parquet", "metric")
+    assert pyarrow.parquet.read_table(tmp_path / "pairs.parquet").to_pylist()[0]["die"] == "=cmd"
+
+
 def test_names_with_commas_quotes_and_lines_come_through_a_csv(tmp_path):
     name = 'D "1", left\nhalf'
     result = assign(made.quick("die", [DIE | {"id": name}]), made.quick("press", [PRESS]))

@@ -245,6 +245,17 @@ def test_the_csv_report_holds_everything(tmp_path: Path) -> None:
     ]
 
 
+def test_nothing_in_the_csv_report_runs_as_a_formula_when_a_spreadsheet_opens_it(tmp_path: Path) -> None:
+    stored: dict[str, Any] = {"A1": 100.0, "B1": F("PF_SHEARING_FORCE(A1,1,1000)", "=cmd|' /C calc'!A0")}
+    path = make(tmp_path / "a.xlsx", {"=1+1": stored, "Dies": {"B1": F("PF_SHEARING_FORCE(1,1,1000)", -0.5)}})
+    report = tmp_path / "report.csv"
+    assert run(path, "--check", "--report", report).exit_code == STALE
+    with report.open(encoding="utf-8-sig", newline="") as file:
+        first, second = csv.DictReader(file)
+    assert (first["sheet"], first["before"]) == ("'=1+1", "'=cmd|' /C calc'!A0")
+    assert (second["sheet"], second["before"]) == ("Dies", "-0.5")
+
+
 def test_a_report_that_cannot_be_written_is_said_in_one_sentence(tmp_path: Path) -> None:
     path = book(tmp_path / "a.xlsx")
     result = run(path, "--check", "--report", tmp_path / "nowhere" / "report.csv")

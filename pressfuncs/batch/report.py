@@ -14,6 +14,7 @@ from typing import Any
 
 from pressfuncs._version import __version__
 from pressfuncs.batch.crosscheck import Crossed
+from pressfuncs.batch.csv_texts import guarded
 from pressfuncs.batch.outcome import Outcome
 from pressfuncs.errors import CellError
 
@@ -298,7 +299,7 @@ def csv_report(files: Iterable[str]) -> Iterator[str]:
 
 def _csv(rows: Iterable[Sequence[Any]]) -> str:
     out = io.StringIO()
-    csv.writer(out).writerows(rows)
+    csv.writer(out).writerows([guarded(v) if isinstance(v, str) else v for v in row] for row in rows)
     return out.getvalue()
 
 

@@ -16,6 +16,7 @@ from openpyxl.utils.datetime import CALENDAR_MAC_1904, CALENDAR_WINDOWS_1900, fr
 from pressfuncs.batch.archive import Archive
 from pressfuncs.batch.book import Book, Sheet
 from pressfuncs.batch.book_reading import read_book
+from pressfuncs.batch.csv_texts import unguarded
 from pressfuncs.batch.package import Package
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.errors import CellError
@@ -114,7 +115,7 @@ def _read_csv(path: Path) -> Grid:
         raise Refused("is not UTF-8 text (it holds zero bytes); save it as CSV UTF-8", path)
     delimiter = _delimiter(text)
     try:
-        rows = [[cell.strip() or None for cell in row] for row in _csv_rows(text, delimiter)]
+        rows = [[unguarded(cell.strip()) or None for cell in row] for row in _csv_rows(text, delimiter)]
     except csv.Error as error:
         raise Refused(f"cannot be read as CSV ({error})", path) from error
     commas = delimiter != "," and _commas_are_decimal(rows)

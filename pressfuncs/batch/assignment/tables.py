@@ -14,6 +14,7 @@ import numpy as np
 
 from pressfuncs.batch.assignment.checks import CHECKS, Pairs
 from pressfuncs.batch.assignment.ranking import STATUSES, Assignment, Progress
+from pressfuncs.batch.csv_texts import guarded
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.batch.saving import replace_file
 from pressfuncs.quantities import FORCE, PART_RATE
@@ -95,9 +96,10 @@ def _csv_pieces(names: list[str], pieces: Iterator[list[np.ndarray[Any, Any]]]) 
 
 
 def _csv_column(column: np.ndarray[Any, Any]) -> list[Any]:
-    """Return a column for the CSV writer: a figure that is not known is left blank."""
+    """Return a column for the CSV writer: a figure that is not known is left blank, no text runs as a formula."""
     if column.dtype == object:
-        return list(column)
+        changed = {text: safe for text in set(column) if (safe := guarded(text)) != text}
+        return [changed.get(text, text) for text in column] if changed else list(column)
     return ["" if value != value else value for value in column.tolist()]
 
 
