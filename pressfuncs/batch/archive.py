@@ -13,6 +13,7 @@ import zlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from pressfuncs.batch.packing import deflated
 from pressfuncs.batch.refusals import Refused
 
 _CENTRAL = struct.Struct("<4s6H3L5H2L")
@@ -133,8 +134,7 @@ class Archive:
 
     def _replacement(self, entry: Entry, expanded: bytes, position: int) -> tuple[bytes, bytes, bytes]:
         """Return the local header, the packed bytes and the central record of an entry with new contents."""
-        deflate = zlib.compressobj(6, zlib.DEFLATED, -zlib.MAX_WBITS)
-        packed = deflate.compress(expanded) + deflate.flush()
+        packed = deflated(expanded)
         flags = entry.flags & ~(_DESCRIPTOR | 0b110)
         measures = (zlib.crc32(expanded), len(packed), len(expanded))
         old = _LOCAL.unpack_from(self.data, entry.offset)

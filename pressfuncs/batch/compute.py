@@ -286,7 +286,9 @@ class _Computation:
         if run.area is not None:
             self.put_array(hoisted, results[0] if isinstance(results[0], list) else [[results[0]]])
             return
-        values = [value[0][0] if isinstance(value, list) else value for value in results]
+        values = results
+        if list in set(map(type, results)):
+            values = [value[0][0] if isinstance(value, list) else value for value in results]
         self.result.values.put(run.sheet, run.column, run.rows, values)
         if self.filling.feeds(run.sheet, run.column):
             self.engine.set_values(run.sheet, run.first, run.column, values)

@@ -10,6 +10,7 @@ import os
 import posixpath
 import re
 import stat
+import zlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -167,7 +168,8 @@ class Package:
         changed: dict[str, bytes] = {}
         for name, data in replaced.items():
             entry = self._entry(name)
-            if self.read(entry.name) != data:
+            same_sum = len(data) == entry.expanded and zlib.crc32(data) == entry.crc
+            if not (same_sum and self.read(entry.name) == data):
                 changed[entry.name] = data
         target = Path(os.path.realpath(destination))
         in_place = self._in_place(target)

@@ -223,6 +223,8 @@ def _united(some: dict[int, list[Interval]], more: dict[int, list[Interval]]) ->
 
 def _needed(hindered: list[Run], runs: list[Run], wanted: dict[int, list[Interval]]) -> set[Cell]:
     """Return the hindered cells that ought to be refreshed, and the frozen ones that stand in their way."""
+    if not hindered:
+        return set()
     due, _ = split_runs(runs, wanted)
     due_cells: set[Cell] = set()
     for run in due:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Mapping
-from functools import cache
+from functools import cache, lru_cache
 from itertools import chain
 
 from pressfuncs.batch.addresses import column_index_from_string
@@ -135,7 +135,7 @@ class _Rewriting:
                 if elements is not None:
                     out += (before, self.kept(elements, old, new, rows))
                     continue
-            out += self.column(before, old, new, rows)
+            out += self.column(before, heads, old, new, rows)
         out.append(groups[-1])
         return b"".join(chain.from_iterable(zip(*out)))
 
@@ -154,6 +154,7 @@ class _Rewriting:
     def column(
         self,
         before: tuple[bytes, ...],
+        heads: tuple[bytes, ...],
         old: tuple[bytes | None, ...],
         new: Mapping[int, CellValue],
         rows: range,
@@ -161,16 +162,14 @@ class _Rewriting:
         """Return the stretches before the values and the values of a column, each on its own."""
         stretches, elements = list(before), []
         for i, row in enumerate(rows):
-            content = old[i]
+            content, head = old[i], heads[i]
             element = b"" if content is None else b"<v>%s</v>" % content
-            if row in new:
-                at = stretches[i].rindex(b"<c ")
-                end = stretches[i].index(b">", at)
-                head = stretches[i][at:end]
-                changed = self.value(head, content, new[row])
-                if changed is not None:
-                    stretches[i] = stretches[i][:at] + changed[0] + stretches[i][end:]
-                    element = changed[1]
+            changed = self.value(head, content, new[row]) if row in new else None
+            if changed is not None:
+                stretch = stretches[i]
+                at = stretch.index(b'"', stretch.rindex(b'<c r="') + 6) + 1  # where its attributes begin
+                stretches[i] = stretch[:at] + changed[0] + stretch[at + len(head) :]
+                element = changed[1]
             elements.append(element)
         return stretches, elements
 
@@ -200,13 +199,17 @@ class _Rewriting:
         return done
 
     def value(self, head: bytes, old: bytes | None, value: CellValue) -> tuple[bytes, bytes] | None:
-        """Return the new start tag of a cell, without its end, and its value; None if it stores that already."""
-        kind, content = encoded(value)
+        """Return the new attributes of a cell, or its new start tag, and its value; None if it stores that."""
+        kind, content = _encoded_text(value) if isinstance(value, str) else encoded(value)
         old_kind = _TYPE.search(head)
         if stores(old_kind[1] if old_kind else b"", old, kind, content):
             return None
         self.changed += 1
-        return with_type(head, kind), value_element(b"", kind, content)
+        return _with_type(head, kind), value_element(b"", kind, content)
+
+
+_encoded_text = lru_cache(maxsize=1024)(encoded)  # of the texts of a column, most come again and again
+_with_type = lru_cache(maxsize=1024)(with_type)  # columns are styled alike
 
 
 def _canonical_bounds(part: bytes) -> tuple[int, int] | None:
