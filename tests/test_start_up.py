@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from books import F, make
 
 import pressfuncs
 from pressfuncs import functions
@@ -58,6 +59,34 @@ def test_help_comes_at_once(tmp_path: Path) -> None:
     command = [sys.executable, "-c", TIMED, "--help"]
     runs = [subprocess.run(command, capture_output=True, text=True, env=environment, check=True) for _ in range(6)]
     assert min(float(run.stderr) for run in runs) < 0.15
+
+
+RECALC = """
+import sys
+from pathlib import Path
+import pressfuncs.batch.workers as workers
+from pressfuncs.batch.many import recalculate_many
+from pressfuncs.batch.recalc import Options, recalculate
+from pressfuncs.batch.report import Wanted
+heavy = {"openpyxl", "formulon", "pint", "lxml", "pandas"}
+print("at the start:", *sorted((heavy | {"click"}) & set(sys.modules)))
+book = Path(sys.argv[1])
+print(*(digest.row[1] for digest in recalculate_many([(book, None)], Options(), Wanted(True), workers.Bounds())))
+if workers.CAN_FORK:
+    print("afterwards:", *sorted((heavy | {"click"}) & set(sys.modules)))
+recalculate(book, None)
+print("in the worker:", *sorted(heavy & set(sys.modules)))
+"""
+
+
+def test_recalculating_a_small_book_loads_only_what_it_needs(tmp_path: Path) -> None:
+    """No book without dates needs openpyxl, which takes longer than the book."""
+    cells = {f"{column}{row}": F(f"PF_SHEARING_FORCE({row},1,1000)") for row in range(1, 41) for column in "BCD"}
+    path = make(tmp_path / "a.xlsx", {"Dies": cells | {"A1": 1.0, "E1": F("SUM(B1:D40)")}})
+    said = python(RECALC, str(path)).splitlines()
+    assert said[0] == "at the start:"
+    assert said[1].split()[0] == "121"
+    assert [line for line in said[2:] if not line.endswith(":")] == []
 
 
 def test_the_first_function_that_is_wanted_brings_all() -> None:
