@@ -268,6 +268,23 @@ def test_the_second_engine_is_stopped_in_time(tmp_path: Path) -> None:
     assert first == before
 
 
+def test_an_engine_that_fails_costs_nothing_but_its_opinion(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = make(tmp_path / "a.xlsx", {"Dies": register(3) | {"G1": F("FIXED(D2,2)", "old")}})
+    _, outcome = refresh(path, second_engine=True)
+    assert (outcome.settled, outcome.unasked) == (1, "")
+
+    def fail(self: Formulon) -> None:
+        raise RuntimeError("a trap")
+
+    monkeypatch.setattr(Formulon, "evaluate", fail)
+    found, outcome = refresh(path, second_engine=True)
+    assert (outcome.settled, len(outcome.frozen)) == (0, 1)
+    assert outcome.unasked.endswith("gave no answer about 1 formula: it failed")
+    assert found["Dies!D2"] == pytest.approx(force(102, 2, 300))
+
+
 def test_computed_references_get_the_whole_workbook_or_nothing(tmp_path: Path) -> None:
     """INDIRECT may lead anywhere, so that no part of a workbook is enough."""
     cells = register(5) | {"G1": F('FIXED(INDIRECT("D"&(1+1)),1)', "1.0"), "G2": F("FIXED(D3,1)", "old")}
@@ -278,7 +295,8 @@ def test_computed_references_get_the_whole_workbook_or_nothing(tmp_path: Path) -
     assert asked == second.Asked(2)
     assert first.values["Dies", 1, 7] == f"{force(102, 2, 300):.1f}"
     asked = second.ask(book, small, Formulon, False, Budget(cells=20))
-    assert asked == second.Asked(1)
+    assert (asked.settled, asked.left) == (1, 1)
+    assert asked.why.endswith("to any cell")
     assert small.values["Dies", 2, 7] == f"{force(103, 2, 300):.1f}"
     assert [(cell, "INDIRECT" in reason) for cell, reason in small.frozen] == [(("Dies", 1, 7), True)]
     assert small.not_refreshed == []

@@ -171,7 +171,7 @@ class _Computation:
         """Compare ordinary formulas apart from ours; what differs keeps its stored value from here on."""
         comparison = Comparison(self.book, self.engine, self.plan.slots)
         for run in self.apart:
-            if self.filling.is_volatile(run) and self.filling.stored(run):
+            if self.filling.kept(run):
                 self.result.volatile += len(run.rows)
             elif run.area is None:
                 for part in self.filling.trusted(run):

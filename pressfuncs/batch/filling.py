@@ -57,7 +57,10 @@ class Filling:
         for name in [*self.book.sheets, *self.plan.slots.sheets]:
             self.engine.add_sheet(name)
         formulas = [
-            part for run in [*self.plan.below, *self.apart] for part in self.trusted(run) if self.computed(part)
+            part
+            for run in [*self.plan.below, *(run for run in self.apart if not self.kept(run))]
+            for part in self.trusted(run)
+            if part.area is None
         ]
         remaining = [h.run for h in self.plan.ours if h.rest is not None and h.array_slot is None]
         self.fill_values([*formulas, *remaining])
@@ -78,9 +81,9 @@ class Filling:
                 self.engine.add_sheet(slot.sheet)
                 self.set_scratch(Template(movable(run.template.tokens, run)), slot, run)
 
-    def computed(self, run: Run) -> bool:
-        """Whether the engine gets the formula; array formulas apart from ours keep their stored values."""
-        return run.area is None and not (self.is_volatile(run) and self.stored(run))
+    def kept(self, run: Run) -> bool:
+        """Whether a formula apart from ours keeps its stored value, since it has another one at any moment."""
+        return self.is_volatile(run) and self.stored(run)
 
     def trusted(self, run: Run) -> list[Run]:
         """Return the parts of a run without the cells whose stored value is known to be another one."""

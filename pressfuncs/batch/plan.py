@@ -85,7 +85,9 @@ def _doubtful(plan: Plan, book: Book, engine: Engine) -> dict[Cell, str]:
                 reasons[key] = str(error)
         if reasons[key]:
             found.update(dict.fromkeys(run.cells(), reasons[key]))
-    apart = {cell for run in plan.apart for cell in run.cells()} if found else set()
+    # Comparing shows a doubt, but not of a formula that may look elsewhere once ours are computed.
+    loose = {cell for run in plan.loose for cell in run.cells()} if found else set()
+    apart = {cell for run in plan.apart for cell in run.cells()} - loose if found else set()
     return {
         cell: reason
         for cell, reason in found.items()
@@ -144,6 +146,11 @@ def has_computed_references(run: Run) -> bool:
     return run.template is not None and bool(run.template.functions & COMPUTED_REFERENCES)
 
 
+def _unsure(run: Run) -> bool:
+    """Whether a formula may depend on ours, but does not say on which cells it depends."""
+    return has_computed_references(run) or (run.template is None and run.area is None)
+
+
 def _unstored_array(book: Book, run: Run) -> bool:
     return run.area is not None and book.sheets[run.sheet].value(run.first, run.column) is None
 
@@ -155,7 +162,7 @@ def _sort(book: Book, runs: list[Run], everything: bool, arrays: set[Cell], by_c
     hindered = dependents.spread((i, whole[i]) for i, run in enumerate(runs) if run.frozen)
     due = [i for i, run in enumerate(runs) if everything or _has_ours(run)]
     if due:  # of these nobody can say what they hang on
-        due += [i for i, run in enumerate(runs) if run.frozen and run.template is None and run.area is None]
+        due += [i for i, run in enumerate(runs) if run.frozen and _unsure(run)]
     wanted = dependents.spread((i, whole[i]) for i in due)
     if any(_overlap(hindered.get(i, []), rows) for i, rows in wanted.items()):
         # A computed reference may lead to a cell that is not refreshed.

@@ -138,11 +138,13 @@ def _outcome(path: Path, book: Book, computed: Computed, stale: dict[str, dict[i
         value = computed.values.get(cell)
         if not isinstance(value, CellError):
             continue  # an IF or IFERROR in the formula made something else of it
-        for function, error, system in computed.problems[cell]:
-            sheet, row, column = cell
-            outcome.failing.append(
-                Failing(sheet, address(row, column), function, value.code, error.sentence(system))
-            )
+        sheet, row, column = cell
+        said = dict.fromkeys(
+            (function, error.sentence(system)) for function, error, system in computed.problems[cell]
+        )
+        outcome.failing += [
+            Failing(sheet, address(row, column), function, value.code, sentence) for function, sentence in said
+        ]
     for cell, reason in sorted(computed.frozen, key=lambda entry: place(entry[0])):
         outcome.frozen.append(Frozen(cell[0], address(cell[1], cell[2]), reason))
     for listed, cells in ((outcome.not_refreshed, computed.not_refreshed), (outcome.resting, computed.resting)):
