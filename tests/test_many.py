@@ -202,6 +202,16 @@ def test_a_book_that_takes_too_long_or_too_much_memory_is_whole_and_says_what_to
     assert run(path, "--check").exit_code == 3
 
 
+def test_small_books_that_are_written_get_more_workers_than_processors(tmp_path: Path) -> None:
+    small, large = tmp_path / "small.xlsx", tmp_path / "large.xlsx"
+    small.write_bytes(b"x" * (1 << 20))
+    large.write_bytes(b"x" * (1 << 20) + b"x")
+    count = processors()
+    assert many._workers([(small, small), (tmp_path / "gone.xlsx", small)]) == count + (count + 1) // 2 > count
+    assert many._workers([(small, small), (large, large)]) == count
+    assert many._workers([(small, None)]) == count
+
+
 def test_text_that_doubles_from_cell_to_cell_is_bounded(tmp_path: Path) -> None:
     path = make(tmp_path / "doubling.xlsx", {"Dies": DOUBLING})
     result = run(path, "--check", "--memory", 512, "--timeout", 60)

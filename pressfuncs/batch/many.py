@@ -12,7 +12,10 @@ from pressfuncs.batch.recalc import Options, recalculate
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.batch.report import Digest, FileResult, Wanted, digest
 from pressfuncs.batch.saving import remove_leftovers
-from pressfuncs.batch.workers import Bounds, Loss, run_jobs
+from pressfuncs.batch.workers import Bounds, Loss, processors, run_jobs
+
+_SMALL = 1 << 20
+"""Bytes of a book that takes less memory than Python itself, and not much longer than the disk."""
 
 Job = tuple[Path, "Path | None"]
 """A file, and where it is written; None only checks it."""
@@ -67,7 +70,8 @@ def recalculate_many(
         options: see `Options`
         wanted: which reports are made
         bounds: what one file may use
-        processes: how many workers; by default one for each processor
+        processes: how many workers; by default one for each processor, and half as many more where small books
+            are written
     """
 
     def lost(job: Job, loss: Loss) -> Digest:
@@ -77,7 +81,23 @@ def recalculate_many(
                 remove_leftovers(Path(os.path.realpath(destination)))
         return digest(FileResult(file, refusal=_sentence(loss, bounds)), wanted)
 
-    yield from run_jobs(jobs, Task(options, wanted), lost, bounds, processes)
+    yield from run_jobs(jobs, Task(options, wanted), lost, bounds, processes or _workers(jobs))
+
+
+def _workers(jobs: Sequence[Job]) -> int:
+    """Return how many workers keep all processors busy: one that writes small books often waits for the disk.
+
+    Of larger books no more are in memory at a time than there are processors.
+    """
+    count = processors()
+    return count + (count + 1) // 2 if all(out is not None and _is_small(file) for file, out in jobs) else count
+
+
+def _is_small(file: Path) -> bool:
+    try:
+        return file.stat().st_size <= _SMALL
+    except OSError:
+        return True  # it is refused in no time
 
 
 def _sentence(loss: Loss, bounds: Bounds) -> str:
