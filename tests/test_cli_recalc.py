@@ -258,9 +258,13 @@ def test_nothing_in_the_csv_report_runs_as_a_formula_when_a_spreadsheet_opens_it
 
 def test_a_report_that_cannot_be_written_is_said_in_one_sentence(tmp_path: Path) -> None:
     path = book(tmp_path / "a.xlsx")
-    result = run(path, "--check", "--report", tmp_path / "nowhere" / "report.csv")
+    before = fingerprint(path)
+    result = run(path, "--in-place", "--report", tmp_path / "nowhere" / "report.csv")
     assert result.exit_code == 1
-    assert "Traceback" not in result.output
+    assert result.output == result.stderr
+    assert "there is no folder" in result.stderr
+    assert result.stderr.count("\n") == 1
+    assert fingerprint(path) == before, "it is said before the work, not after it"
 
 
 def test_a_large_book_is_refused_by_the_limit_that_is_given(tmp_path: Path) -> None:

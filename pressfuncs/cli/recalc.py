@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
@@ -125,8 +125,12 @@ def command(
     from pressfuncs.batch.many import recalculate_many
     from pressfuncs.batch.recalc import Options
     from pressfuncs.batch.report import Wanted
+    from pressfuncs.batch.saving import replace_file, require_writable
     from pressfuncs.batch.workers import Bounds
 
+    if report is not None:
+        with _in_one_sentence():  # before an hour's work, not after it
+            require_writable(_followed(report))
     limits = replace(DEFAULT_LIMITS, total=max_size << 20, part=max_size << 20)
     options = Options(everything, not cell_by_cell, allow_signed, clean_names, not one_engine, cross_check, limits)
     wanted = Wanted(check, as_json, report is not None)
@@ -141,7 +145,8 @@ def command(
             click.echo(f"{len(said.rows)} of {len(jobs)} books done, then broken off: {_BROKEN_OFF}", err=True)
             raise
         if report is not None:
-            write_text(report, said.csv_pieces())
+            with _in_one_sentence():  # through a temporary file: the report is whole, or not there
+                replace_file(_followed(report), said.csv_pieces())
     click.get_current_context().exit(_status(said, check, strict))
 
 
@@ -244,12 +249,15 @@ def _status(said: _Said, check: bool, strict: bool) -> int:
     return STALE if check and said.stale else 0
 
 
-def write_text(path: Path, pieces: Iterable[bytes]) -> None:
-    """Write a report through a temporary file, so that it is whole or not there."""
+def _followed(path: Path) -> Path:
+    return Path(os.path.realpath(path))
+
+
+@contextmanager
+def _in_one_sentence() -> Iterator[None]:
     from pressfuncs.batch.refusals import Refused as FileRefused
-    from pressfuncs.batch.saving import replace_file
 
     try:
-        replace_file(Path(os.path.realpath(path)), pieces)
+        yield
     except FileRefused as refused:
         raise Refused(str(refused)) from None
