@@ -42,6 +42,14 @@ def test_engines_keep_values_formulas_and_errors(engine: Any) -> None:
     assert engine.values("Dies", 2, 1, 1) == [8.0]
 
 
+def test_what_is_no_number_is_an_error_to_the_second_engine() -> None:
+    engine = Formulon()
+    engine.add_sheet("Dies")
+    engine.set_values("Dies", 1, 1, [float("inf"), float("nan"), 1e308])
+    engine.evaluate()
+    assert engine.values("Dies", 1, 1, 3) == [CellError("#NUM!"), CellError("#NUM!"), 1e308]
+
+
 def test_engines_say_what_they_cannot_read_and_what_is_an_array(engine: Any) -> None:
     engine.add_sheet("Dies")
     with pytest.raises(NotUnderstood):
@@ -60,7 +68,7 @@ def test_the_second_engine_computes_what_the_first_cannot(tmp_path: Path) -> Non
         "B1": OURS,
         "B2": F("FIXED(B1,1)", "1.0"),
         "B3": F('B2&" kN"', "1.0 kN"),
-        "B4": F("PF_REQUIRED_CAPACITY(VALUE(B2),0.8)", 1.25),
+        "B4": F("PF_REQUIRED_CAPACITY(_xlfn.NUMBERVALUE(B2),0.8)", 1.25),
     }
     path = make(tmp_path / "a.xlsx", {"Dies": cells})
     found, alone = refresh(path)

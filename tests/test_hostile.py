@@ -162,7 +162,7 @@ def test_a_bad_book_costs_the_others_nothing(tmp_path: Path) -> None:
 
 def test_random_damage_ends_in_results_or_refusals() -> None:
     done = fuzz(seconds=60, rounds=300, seed=20)
-    assert {name.split()[0] for name in done.counts} == {"formula", "quantity", "heading", "workbook"}
+    assert {name.split()[0] for name in done.counts} == {"formula", "quantity", "heading", "sheet", "workbook"}
     assert {name.split()[1] for name in done.counts} == {"read", "refused"}
 
 

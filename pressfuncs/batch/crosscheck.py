@@ -15,9 +15,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from openpyxl.utils import get_column_letter
-
 from pressfuncs.batch import engine_formulon, office
+from pressfuncs.batch.addresses import get_column_letter
 from pressfuncs.batch.book import Book, Cell, Run
 from pressfuncs.batch.closure import Cells, Closure, cells_of
 from pressfuncs.batch.comparison import equal
@@ -27,7 +26,7 @@ from pressfuncs.batch.normalise import normalise_runs
 from pressfuncs.batch.package import Package
 from pressfuncs.batch.plan import VOLATILE
 from pressfuncs.batch.refusals import Refused
-from pressfuncs.batch.second import BUDGET, SECONDS, Hurried, Late
+from pressfuncs.batch.second import BUDGET, SECONDS, Failed, Hurried, Late
 from pressfuncs.batch.spread import Dependents
 from pressfuncs.batch.writeback import rewrite_cells
 
@@ -94,6 +93,8 @@ def _computed(name: str, book: Book, new_engine: Callable[[], Engine], crossed: 
         return compute(book, new_engine, everything=True).values
     except Late:
         crossed.remarks.append(f"{name} was stopped after {SECONDS:g} s")
+    except Failed:
+        crossed.remarks.append(f"{name} failed")
     except Refused as refused:
         crossed.remarks.append(f"{name} failed: the book {refused.sentence}")
     return {}

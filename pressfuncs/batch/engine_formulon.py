@@ -7,6 +7,7 @@ formula, or gets another value than the file stores. It says nothing of circles:
 from __future__ import annotations
 
 import importlib.util
+import math
 from functools import cache
 from typing import Any
 
@@ -78,8 +79,10 @@ class Formulon:
             self._book.set_text(sheet, row, column, value)
         elif isinstance(value, CellError):
             self._book.set_error(sheet, row, column, _CODES.get(value.code, _CODES["#VALUE!"]))
-        else:
+        elif math.isfinite(value):
             self._book.set_number(sheet, row, column, float(value))
+        else:
+            self._book.set_error(sheet, row, column, _CODES["#NUM!"])
 
     def set_formulas(self, sheet: str, row: int, column: int, formulas: list[str]) -> None:
         """Write formulas downwards from a cell."""

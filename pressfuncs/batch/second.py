@@ -13,7 +13,7 @@ from pressfuncs.batch.closure import Budget, Cells, Closure, cells_of, intervals
 from pressfuncs.batch.comparison import equal
 from pressfuncs.batch.compute import Computed, compute
 from pressfuncs.batch.engine import Engine
-from pressfuncs.batch.formulas import Ref, our_function
+from pressfuncs.batch.formulas import NotUnderstood, Ref, our_function
 from pressfuncs.batch.normalise import normalise_runs
 from pressfuncs.batch.plan import VOLATILE, has_computed_references
 from pressfuncs.batch.refusals import Refused
@@ -150,7 +150,7 @@ class _Question:
             second = compute(book, lambda: Hurried(new_engine(), deadline), self.everything)
         except Late:
             return Asked(0, left + len(asked), "its time was over")
-        except Refused:
+        except (Refused, Failed):
             return Asked(0, left + len(asked), "it failed")
         first = self.first
         differing = {found.cell for found in second.disagreements} | second.out
@@ -304,6 +304,10 @@ class Late(Exception):
     """The time is over."""
 
 
+class Failed(Exception):
+    """The engine failed where it should have answered."""
+
+
 class Hurried:
     """An engine that stops when the time is over, where it is given or asked for anything."""
 
@@ -313,7 +317,19 @@ class Hurried:
         self._deadline = deadline
 
     def __getattr__(self, name: str) -> Any:
-        """Return what the engine has under a name."""
+        """Return what the engine has under a name; where calling it fails, `Failed` is raised."""
         if time.monotonic() > self._deadline:
             raise Late
-        return getattr(self._engine, name)
+        found = getattr(self._engine, name)
+        if not callable(found):
+            return found
+
+        def call(*given: Any) -> Any:
+            try:
+                return found(*given)
+            except (NotUnderstood, MemoryError):
+                raise
+            except Exception as error:  # its own class and those of its machinery; a second opinion costs no book
+                raise Failed(str(error)) from error
+
+        return call
