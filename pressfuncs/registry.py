@@ -13,6 +13,7 @@ from collections.abc import Callable, Sequence
 from functools import cached_property, lru_cache
 from importlib import import_module
 from pathlib import Path
+from threading import Lock
 from types import CodeType
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar, Union, get_args, get_origin, get_type_hints
 
@@ -170,6 +171,7 @@ class FunctionSpec:
 
 
 _ENTERED: dict[str, FunctionSpec] = {}
+_ORDERING = Lock()
 
 if TYPE_CHECKING:
     FUNCTIONS: dict[str, FunctionSpec]
@@ -188,12 +190,16 @@ def _all() -> dict[str, FunctionSpec]:
     """Load the library and put its functions in order, whichever of its modules was wanted first."""
     for module in ("edge", "functions"):
         import_module(f"{__package__}.{module}")
-    in_order = sorted(
-        _ENTERED.values(), key=lambda spec: (spec.call.__module__, spec.call.__code__.co_firstlineno)
-    )
-    _ENTERED.clear()
-    _ENTERED.update((spec.name, spec) for spec in in_order)
+    with _ORDERING:  # two threads may want the first function at once
+        in_order = sorted(_ENTERED.values(), key=_place)
+        if in_order != list(_ENTERED.values()):
+            _ENTERED.clear()
+            _ENTERED.update((spec.name, spec) for spec in in_order)
     return _ENTERED
+
+
+def _place(spec: FunctionSpec) -> tuple[str, int]:
+    return spec.call.__module__, spec.call.__code__.co_firstlineno
 
 
 _BY_CODE: dict[CodeType, FunctionSpec] = {}

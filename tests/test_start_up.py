@@ -137,5 +137,21 @@ def test_the_register_is_whole_and_in_the_same_order_whatever_was_loaded_before(
     assert names == python(ORDER).split()
 
 
+THREADS = """
+import sys, threading
+sys.setswitchinterval(1e-6)
+from pressfuncs import registry
+found = []
+threads = [threading.Thread(target=lambda: found.append(tuple(registry.FUNCTIONS))) for _ in range(8)]
+for thread in threads: thread.start()
+for thread in threads: thread.join()
+print(len(found), len(set(found)), len(found[0]))
+"""
+
+
+def test_threads_that_want_the_register_at_once_all_get_the_whole_of_it() -> None:
+    assert python(THREADS).split() == ["8", "1", str(len(functions.__all__) + 1)]
+
+
 def test_a_function_is_found_by_name_without_anything_loaded_before() -> None:
     assert python("from pressfuncs.registry import find; print(find('PF_BEND_K').chapter)") == "Bending"
