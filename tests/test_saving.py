@@ -25,6 +25,7 @@ from refused_files import sound
 
 from pressfuncs.batch.package import Package
 from pressfuncs.batch.refusals import Refused
+from pressfuncs.batch.saving import remove_leftovers
 
 NEW = b"<worksheet>new</worksheet>"
 
@@ -309,16 +310,47 @@ def test_long_names_are_saved(book: Path) -> None:
 
 
 def test_leftovers_of_killed_runs_are_removed_and_nothing_else(book: Path, tmp_path: Path) -> None:
-    leftover = tmp_path / ".book.xlsx.pressfuncs-99999.tmp"
-    leftover.write_bytes(b"half")
-    kept = [".book.xlsx.pressfuncs-x.tmp", ".other.xlsx.pressfuncs-99999.tmp", "book.xlsx.pressfuncs-99999.tmp"]
+    live = tmp_path / ".book.xlsx.pressfuncs-1.tmp"
+    for leftover in (".book.xlsx.pressfuncs-2.tmp", ".book.xlsx.pressfuncs-3.tmp"):
+        (tmp_path / leftover).write_bytes(b"half")
+    kept = [".book.xlsx.pressfuncs-x.tmp", ".other.xlsx.pressfuncs-1.tmp", "book.xlsx.pressfuncs-1.tmp"]
     for name in kept:
         (tmp_path / name).touch()
-    live = tmp_path / ".book.xlsx.pressfuncs-88888.tmp"
     with live.open("wb") as file, Package.open(book) as package:
         fcntl.flock(file, fcntl.LOCK_EX)
         assert package.save(book, {SHEET: NEW})
     assert names(tmp_path) == {"book.xlsx", live.name, *kept}
+    with Package.open(book) as package:  # now nobody holds it
+        assert package.save(book, {SHEET: NEW + b" "})
+    assert names(tmp_path) == {"book.xlsx", *kept}
+
+
+def test_a_file_that_too_many_write_is_refused(book: Path, tmp_path: Path) -> None:
+    before = book.read_bytes()
+    with contextlib.ExitStack() as held, Package.open(book) as package:
+        for number in range(1, 17):
+            file = held.enter_context((tmp_path / f".book.xlsx.pressfuncs-{number}.tmp").open("wb"))
+            fcntl.flock(file, fcntl.LOCK_EX)
+        with pytest.raises(Refused, match="is being written by many others"):
+            package.save(book, {SHEET: NEW})
+    assert book.read_bytes() == before
+    remove_leftovers(book)
+    assert names(tmp_path) == {"book.xlsx"}
+
+
+def test_runs_that_write_one_file_at_the_same_time_leave_one_of_theirs(book: Path, tmp_path: Path) -> None:
+    (tmp_path / "new").write_bytes(NEW)
+    for _ in range(5):
+        runs = [
+            subprocess.Popen([sys.executable, "-c", _CHILD, book, tmp_path / "new", SHEET], stderr=subprocess.PIPE)
+            for _ in range(6)
+        ]
+        said = [run.communicate(timeout=60)[1] for run in runs]
+        assert all(b"Refused" in words for run, words in zip(runs, said) if run.returncode)
+        assert any(run.returncode == 0 for run in runs)
+        with Package.open(book) as package:
+            assert package.read(SHEET) == NEW
+        assert names(tmp_path) == {"book.xlsx", "new"}
 
 
 _CHILD = """

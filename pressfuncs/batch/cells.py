@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from html import unescape
 from typing import Any, NamedTuple, Protocol
 from xml.parsers import expat
 
 from pressfuncs.batch.addresses import column_index_from_string
 from pressfuncs.batch.layouts import Block, Stretch, blocks
 from pressfuncs.batch.refusals import Refused
+from pressfuncs.batch.stored import resolved
 
 MAIN_NAMESPACES = (
     "http://schemas.openxmlformats.org/spreadsheetml/2006/main",
@@ -51,8 +51,7 @@ Take = Callable[[int, int, int, str, "str | None", "RawFormula | None"], None]
 
 def text_of(raw: bytes) -> str:
     """Return the text that the content of an element stands for."""
-    text = raw.decode("utf-8")
-    return unescape(text) if "&" in text else text
+    return resolved(raw.decode("utf-8"))
 
 
 class Taker(Protocol):
@@ -144,8 +143,8 @@ def _read_stretch(part: bytes, stretch: Stretch, take: Take) -> bool:
         raw: RawFormula | None = None
         if formula is not None or formula_attributes:
             raw = RawFormula(
-                unescape((formula or b"").decode("utf-8")),
-                {k.decode(): unescape(v.decode("utf-8")) for k, v in ATTRIBUTE.findall(formula_attributes)}
+                text_of(formula or b""),
+                {k.decode(): text_of(v) for k, v in ATTRIBUTE.findall(formula_attributes)}
                 if formula_attributes
                 else _NONE,
                 dynamic,
@@ -154,7 +153,7 @@ def _read_stretch(part: bytes, stretch: Stretch, take: Take) -> bool:
             continue
         if inline:
             texts = _INLINE_TEXT.findall(_PHONETIC.sub(b"", inline))
-            text: str | None = "".join(unescape(t.decode("utf-8")) for t in texts)
+            text: str | None = "".join(text_of(t) for t in texts)
         elif value:
             text = text_of(value)
         else:

@@ -19,6 +19,7 @@ from pressfuncs.registry import FUNCTIONS, PREFIX, FunctionSpec
 LAST_ROW = 1_048_576
 LAST_COLUMN = 16_384
 
+_OFTEN = 200  # characters; registers of one kind hold the same formulas, and shorter ones more than once
 _CELL = r"(\$?)([A-Za-z]{1,3})(\$?)([1-9][0-9]{0,6})"
 _CELLS = re.compile(rf"{_CELL}(?::{_CELL})?")
 _COLUMNS = re.compile(r"(\$?)([A-Za-z]{1,3}):(\$?)([A-Za-z]{1,3})")
@@ -284,6 +285,11 @@ def parse(text: str, row: int, column: int) -> Template:
     Raises:
         NotUnderstood: it cannot be tokenised, or refers to another workbook.
     """
+    return _parsed(text, row, column) if len(text) <= _OFTEN else _parsed.__wrapped__(text, row, column)
+
+
+@lru_cache(maxsize=1024)
+def _parsed(text: str, row: int, column: int) -> Template:
     try:
         items = Tokenizer("=" + text).items
     except (TokenizerError, IndexError, AttributeError, ValueError) as error:

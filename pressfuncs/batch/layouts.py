@@ -11,10 +11,10 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
-from html import unescape
 
 from pressfuncs.batch.addresses import column_index_from_string
 from pressfuncs.batch.formulas import LAST_ROW, NotUnderstood, parse
+from pressfuncs.batch.stored import resolved
 
 _ROW = re.compile(rb'<row r="([1-9][0-9]{0,6})"[^<>]*(?<!/)>')
 _CELL = re.compile(
@@ -52,7 +52,7 @@ class Place:
 
     def formula_in(self, row: int) -> str:
         """Return the formula, without "=", as a row holds it."""
-        return unescape((b"%d" % row).join(self.formula or ()).decode("utf-8"))
+        return resolved((b"%d" % row).join(self.formula or ()).decode("utf-8"))
 
 
 @dataclass(frozen=True)
@@ -233,9 +233,9 @@ def _pieces(formula: bytes, row: int, column: int) -> tuple[bytes, ...] | None:
     if not formula:
         return (b"",)
     try:
-        write = parse(unescape(formula.decode("utf-8")), row, column).bind(column, as_written=True)
+        write = parse(resolved(formula.decode("utf-8")), row, column).bind(column, as_written=True)
         for other in (row, LAST_ROW):  # the pieces are between the row numbers, and nowhere else
-            if write(other) != unescape((b"%d" % other).join(pieces).decode("utf-8")):
+            if write(other) != resolved((b"%d" % other).join(pieces).decode("utf-8")):
                 return None
     except (NotUnderstood, UnicodeDecodeError):
         return None

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import zlib
-from concurrent.futures import ThreadPoolExecutor
 
 _LEVEL = 5  # level 6 takes half as long again for one part in a hundred
 _WINDOW = 1 << 15  # how far back deflate looks
@@ -20,6 +19,8 @@ def deflated(data: bytes) -> bytes:
     starts = range(0, max(1, len(data)), _PIECE)
     if len(starts) == 1:
         return _piece(data, 0)
+    from concurrent.futures import ThreadPoolExecutor  # of no use to a small book, which is to begin soon
+
     with ThreadPoolExecutor(min(len(starts), os.cpu_count() or 1)) as pool:  # zlib lets other threads run
         return b"".join(pool.map(lambda start: _piece(data, start), starts))
 

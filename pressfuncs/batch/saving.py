@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
-import re
 import stat
 from collections.abc import Iterable, Iterator
 from pathlib import Path
@@ -18,6 +17,7 @@ except ImportError:  # Windows, where an open file cannot be replaced anyway
     fcntl = None  # type: ignore[assignment]
 
 _KEPT = "; the file is as it was"
+_MOST_WRITERS = 16  # of one file at the same time
 _BINARY = getattr(os, "O_BINARY", 0)
 
 
@@ -75,11 +75,9 @@ def replace_file(
         opened: what the file was when it was read, if it is written in place
     """
     require_writable(destination, opened)
-    remove_leftovers(destination)
-    temporary = destination.with_name(f"{_stem(destination)}{os.getpid()}.tmp")
     try:
         with _locked(destination):
-            _write(temporary, destination, pieces, like, opened)
+            _write(destination, pieces, like, opened)
     except OSError as error:
         raise Refused(_sentence(error, destination), destination) from error
 
@@ -90,7 +88,6 @@ def identity(status: os.stat_result) -> tuple[int, ...]:
 
 
 def _write(
-    temporary: Path,
     destination: Path,
     pieces: Iterable[bytes | memoryview],
     like: os.stat_result | None,
@@ -99,13 +96,9 @@ def _write(
     existing = _stat(destination)
     new = 0o666 if like is None else stat.S_IMODE(like.st_mode) & 0o666
     mode = new if existing is None else 0o600
-    handle = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _BINARY, mode)
+    temporary, handle = _temporary(destination, mode)
     try:
         with os.fdopen(handle, "wb", buffering=0) as file:
-            if fcntl is not None:
-                # Held as long as this process lives: a later run sees by it whether the file is a leftover.
-                with contextlib.suppress(OSError):
-                    fcntl.flock(file.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
             for piece in pieces:
                 _write_all(file.fileno(), piece)
             if existing is not None:
@@ -214,31 +207,76 @@ def _holder(lock: Path) -> str:
     return f" (by {user})" if user else ""
 
 
-def _stem(destination: Path) -> str:
-    """Return the beginning of a temporary file's name, short enough for every file system."""
-    return f".{destination.name[:48]}.pressfuncs-"
+def _temporary(destination: Path, mode: int) -> tuple[Path, int]:
+    """Create the temporary file beside a destination, and remove those that killed runs left.
+
+    The first is number 1, so that a leftover is met without a look at all files of the folder. Each is locked as
+    long as its process lives: who can lock one knows that nobody writes it any more.
+    """
+    for number in range(1, _MOST_WRITERS + 1):
+        path = _numbered(destination, number)
+        handle = _created(path, mode)
+        if handle is None and _removed(path):
+            handle = _created(path, mode)
+        if handle is not None:
+            _removed(_numbered(destination, number + 1))
+            return path, handle
+    raise Refused("is being written by many others at this moment; run again later", destination)
 
 
 def remove_leftovers(destination: Path) -> None:
-    """Remove the temporary files that killed runs on the same file left: those nobody holds locked."""
-    leftover = re.compile(re.escape(_stem(destination)) + r"\d+\.tmp")
-    with contextlib.suppress(OSError), os.scandir(destination.parent) as found:
-        for entry in found:
-            if leftover.fullmatch(entry.name):
-                with contextlib.suppress(OSError):
-                    _remove_leftover(Path(entry.path))
+    """Remove the temporary files that killed runs on a file left; the next run on it would do so too."""
+    for number in range(1, _MOST_WRITERS + 1):
+        _removed(_numbered(destination, number))
 
 
-def _remove_leftover(path: Path) -> None:
-    if fcntl is None:
-        path.unlink()  # refused by Windows while it is open
-        return
-    handle = os.open(path, os.O_RDWR | os.O_NOFOLLOW)
+def _numbered(destination: Path, number: int) -> Path:
+    return destination.with_name(f".{destination.name[:48]}.pressfuncs-{number}.tmp")  # short enough for any disk
+
+
+def _created(path: Path, mode: int) -> int | None:
+    """Create and lock a file that is not there yet; None if it is there."""
+    try:
+        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _BINARY, mode)
+    except FileExistsError:
+        return None
+    if fcntl is not None:
+        with contextlib.suppress(OSError):  # there are disks without locks
+            fcntl.flock(handle, fcntl.LOCK_EX)
+        if not _is(handle, path):  # another run came in between, and took it for a leftover
+            os.close(handle)
+            return None
+    return handle
+
+
+def _removed(path: Path) -> bool:
+    """Remove a temporary file that nobody writes; say whether there is none any more."""
+    try:
+        if fcntl is None:
+            path.unlink()  # refused by Windows while it is open
+            return True
+        handle = os.open(path, os.O_RDWR | os.O_NOFOLLOW)
+    except FileNotFoundError:
+        return True
+    except OSError:
+        return False
     try:
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        path.unlink()
+        if _is(handle, path):
+            path.unlink()
+        return True
+    except OSError:
+        return False
     finally:
         os.close(handle)
+
+
+def _is(handle: int, path: Path) -> bool:
+    """Whether an open file is still the one of a name."""
+    try:
+        return os.path.samestat(os.fstat(handle), path.lstat())
+    except FileNotFoundError:
+        return False
 
 
 def _stat(path: Path) -> os.stat_result | None:

@@ -122,11 +122,19 @@ def decoded(raw: bytes) -> str:
     text = raw.decode("utf-8")
     if "\r" in text:
         text = text.replace("\r\n", "\n").replace("\r", "\n")
-    if "&" in text:
-        text = _ENTITY.sub(_entity, text)
+    text = resolved(text)
     if "_x" in text:
         text = _FORMAT_ESCAPE.sub(lambda found: chr(int(found[1], 16)), text)
     return text
+
+
+def resolved(text: str) -> str:
+    """Return text with the entities of XML resolved.
+
+    >>> resolved("a &lt; b &#228; &amp;lt;")
+    'a < b ä &lt;'
+    """
+    return _ENTITY.sub(_entity, text) if "&" in text else text
 
 
 def escaped(text: str) -> bytes:
