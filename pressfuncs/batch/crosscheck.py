@@ -69,6 +69,8 @@ def cross_check(package: Package, book: Book) -> Crossed:
     found[Formualizer.name] = first
     if not engine_formulon.installed():
         crossed.remarks.append("formulon is not installed: pip install 'pressfuncs[check]'")
+    elif not engine_formulon.has_room():
+        crossed.remarks.append("formulon was left out: too little memory is left; raise --memory")
     else:
         name = engine_formulon.Formulon.name
         part = _part(book, runs, first, changing, crossed)

@@ -20,12 +20,30 @@ from pressfuncs.errors import CellError
 _ERRORS = {0: "#NULL!", 1: "#DIV/0!", 2: "#VALUE!", 3: "#REF!", 4: "#NAME?", 5: "#NUM!", 6: "#N/A"}
 _CODES = {code: number for number, code in _ERRORS.items()}
 _SPILL = 8
+_ROOM = 450 << 20
+"""bytes: 260 MB to start, and a hundred or so for 200 000 cells"""
 _PREFIXES = ("_xlfn.", "_xlws.")
 
 
 def installed() -> bool:
     """Whether the engine is there."""
     return importlib.util.find_spec("formulon") is not None
+
+
+def has_room() -> bool:
+    """Whether the memory that this process may still use is enough to start it, and for some 100 000 cells.
+
+    It would take the process with it otherwise. Where nothing is bounded, or nobody can tell, there is room.
+    """
+    try:
+        import resource
+
+        most, _ = resource.getrlimit(resource.RLIMIT_DATA)
+        with open("/proc/self/status", encoding="ascii") as status:
+            used = int(next(line for line in status if line.startswith("VmData:")).split()[1]) << 10
+    except (ImportError, AttributeError, OSError, StopIteration, ValueError):
+        return True
+    return most == resource.RLIM_INFINITY or most - used >= _ROOM
 
 
 class Formulon:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
+from pressfuncs.batch import engine_formulon
 from pressfuncs.batch.addresses import range_boundaries
 from pressfuncs.batch.book import Book, Cell, Run
 from pressfuncs.batch.closure import Budget, Cells, Closure, cells_of, intervals_of
@@ -25,7 +26,8 @@ BUDGET = Budget()
 SECONDS = 90.0
 """Time after which a second engine is stopped."""
 NOT_INSTALLED = "it is not installed (pip install 'pressfuncs[check]')"
-_COMPUTED = "computed references (INDIRECT, OFFSET) may lead to any cell"
+_ANYWHERE = "INDIRECT or OFFSET may lead it to a formula that is kept as stored"
+_COMPUTED = "INDIRECT and OFFSET may lead to any cell"
 
 
 @dataclass(frozen=True)
@@ -146,6 +148,8 @@ class _Question:
         left = len(self.frozen) + len(self.differing) - len(asked)
         if not asked:
             return Asked(0, left)
+        if not engine_formulon.has_room():
+            return Asked(0, left + len(asked), "too little memory is left; raise --memory")
         try:
             second = compute(book, lambda: Hurried(new_engine(), deadline), self.everything)
         except Late:
@@ -266,13 +270,18 @@ class _Question:
                 return "formulon, the second engine, gets an error where a value is stored"
             if cell in unsure:
                 return "the engines differ on what it rests on"
-            return frozen.get(cell, _COMPUTED if cell in self.everywhere else "")
+            return ""
 
         first.frozen = [
             (cell, f"{old}; {new}" if (new := reason(cell)) and new != old else old) for cell, old in first.frozen
         ]
         below = cells_of(self.runs, self._below_cells(cell for cell, _ in first.frozen))
-        loose = {cell: why for cell in first.not_refreshed if cell not in below and (why := reason(cell))}
+        loose = {
+            cell: why
+            for cell in first.not_refreshed
+            if cell not in below
+            and (why := reason(cell) or frozen.get(cell) or (_ANYWHERE if cell in self.everywhere else ""))
+        }
         first.frozen += loose.items()
         first.not_refreshed = [cell for cell in first.not_refreshed if cell not in loose]
 
