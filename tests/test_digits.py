@@ -8,9 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pressfuncs.batch.digits import adapt, ceiling, ceiling_math, difference, floor, rounded, shown
+from pressfuncs.batch.digits import adapt
 from pressfuncs.batch.engine import Formualizer
 from pressfuncs.batch.formulas import parse
+from pressfuncs.batch.standins import ceiling, ceiling_math, difference, floor, rounded, shown
 from pressfuncs.errors import CellError
 
 
@@ -91,7 +92,19 @@ def test_only_what_is_left_of_equal_sides_is_cleared() -> None:
         ("A1:A3=B1", "PRESSFUNCS.ROUNDED(A1:A3)=PRESSFUNCS.ROUNDED(B1)"),
         ('"a"&A1&B1+1', '"a"&PRESSFUNCS.SHOWN(A1)&PRESSFUNCS.SHOWN(B1+1)'),
         ("LEN(A1)", "LEN(PRESSFUNCS.SHOWN(A1))"),
-        ("LEFT(A1,B1)", "LEFT(PRESSFUNCS.SHOWN(A1),B1)"),
+        ("LEFT(A1,B1)", "LEFT(PRESSFUNCS.SHOWN(A1),PRESSFUNCS.COUNTED(B1))"),
+        ("A1^2*B1^0.5", "A1^2*B1^0.5"),
+        ("2*-A1^B1%", "2*PRESSFUNCS.POWER(-A1,B1%)"),
+        ("A1^B1^C1", "PRESSFUNCS.POWER(PRESSFUNCS.POWER(A1,B1),C1)"),
+        ("A1^0", "PRESSFUNCS.POWER(A1,0)"),
+        ("--LEFT(A1,2)", "--PRESSFUNCS.NUMBER(LEFT(PRESSFUNCS.SHOWN(A1),2))"),
+        ("LEFT(A1,2)", "LEFT(PRESSFUNCS.SHOWN(A1),2)"),
+        ('("1"&A1)*2', 'PRESSFUNCS.NUMBER(("1"&PRESSFUNCS.SHOWN(A1)))*2'),
+        ('"5%"*A1', 'PRESSFUNCS.NUMBER("5%")*A1'),
+        ("DATE(A1,2,3)", "PRESSFUNCS.SINCE1900(DATE(A1,2,3))"),
+        ("IFERROR(A1/B1,0)", "IFERROR(A1/B1,0)"),
+        ("IFERROR(A1^B1,0)", "PRESSFUNCS.IFERROR(PRESSFUNCS.POWER(A1,B1),0)"),
+        ("IF(ISERR(SIN(A1)),1,2)", "IF(PRESSFUNCS.ISERR(SIN(PRESSFUNCS.ANGLE(A1))),1,2)"),
         ('TEXTJOIN("-",TRUE,A1)', 'TEXTJOIN(PRESSFUNCS.SHOWN("-"),TRUE,PRESSFUNCS.SHOWN(A1))'),
         ("CEILING(A1,5)", "PRESSFUNCS.CEILING(A1,5)"),
         (

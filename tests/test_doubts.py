@@ -27,7 +27,6 @@ DOUBTED = [
     "FILTER(A1:C1,A2:C2>1)",
     'CONVERT(A1,"lbf","N")',
     "CONVERT(A1,B1,C1)",
-    "VALUE(A1)",
     "FIXED(A1,2)",
     'CELL("row",A1)',
     "SUBTOTAL(9,Hidden!A1:A3)",

@@ -7,22 +7,23 @@ so too, with the help of the few functions in `HELPERS`.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterable
-from decimal import Decimal
 from typing import Any
 
-from openpyxl.formula.tokenizer import Token as XlToken
+from pressfuncs.batch.formulas import NotUnderstood, Template, Token, call_end, function_name
+from pressfuncs.batch.guards import CATCHING, CATCHING_TOO, GUARDS, REFUSED, date
+from pressfuncs.batch.standins import STAND_INS
+from pressfuncs.batch.tokens import XlToken
 
-from pressfuncs.batch.formulas import Template, Token, call_end, function_name
-
-_LONGEST = 20  # characters of a number written without an exponent
 _COMPARISONS = ("=", "<>", "<", ">", "<=", ">=")
+_SUMS = ("+", "-", "*", "/")
 _MOST_REPEATED = 12  # tokens of a sum that is written three times
 
 # The arguments that these functions take as texts: a number there is joined by 15 digits too.
 _TEXTS: dict[str, Callable[[int], bool]] = {
-    **dict.fromkeys(("LEN", "LEFT", "RIGHT", "MID", "TRIM", "CLEAN", "REPT"), lambda i: i == 0),
+    **dict.fromkeys(
+        "LEN LENB LEFT LEFTB RIGHT RIGHTB MID MIDB TRIM CLEAN REPT CODE UNICODE".split(), lambda i: i == 0
+    ),
     **dict.fromkeys(("FIND", "SEARCH", "EXACT"), lambda i: i < 2),
     "SUBSTITUTE": lambda i: i < 3,
     "REPLACE": lambda i: i in (0, 3),
@@ -30,137 +31,47 @@ _TEXTS: dict[str, Callable[[int], bool]] = {
     "TEXTJOIN": lambda i: i != 1,
 }
 _SHOWN, _ROUNDED, _DIFFERENCE = "PRESSFUNCS.SHOWN", "PRESSFUNCS.ROUNDED", "PRESSFUNCS.DIFFERENCE"
-_NUMBERS = "PRESSFUNCS.NUMBERS"
+_NUMBERS, _NUMBER, _POWER, _SINCE_1900 = (
+    f"PRESSFUNCS.{name}" for name in ("NUMBERS", "NUMBER", "POWER", "SINCE1900")
+)
 _INSTEAD = {
-    "CEILING": "PRESSFUNCS.CEILING",
-    "CEILING.MATH": "PRESSFUNCS.CEILINGMATH",
-    "FLOOR": "PRESSFUNCS.FLOOR",
-    "UPPER": "PRESSFUNCS.UPPER",
-    "LOWER": "PRESSFUNCS.LOWER",
+    name: f"PRESSFUNCS.{name.replace('.', '')}"
+    for name in "CEILING CEILING.MATH FLOOR UPPER LOWER POWER MOD TIME DAYS REPLACE VALUE".split()
 }
 
+_GIVE_TEXT_INSTEAD = frozenset(("PRESSFUNCS.UPPER(", "PRESSFUNCS.LOWER(", "PRESSFUNCS.REPLACE("))
+_COMMA = Token(XlToken.SEP, XlToken.ARG, ",")
+_TO_THE = Token(XlToken.OP_IN, "", "^")
+Parts = list[tuple[tuple[Token, ...], tuple[Token, ...]]]
 
-def shown(value: Any) -> Any:
-    """Return a number as the text that a spreadsheet makes of it; anything else as it is.
-
-    >>> shown(0.1 + 0.2), shown(1 / 3000), shown(1 / 30000), shown(1e19), shown(1e20), shown(-0.0)
-    ('0.3', '0.000333333333333333', '3.33333333333333E-05', '10000000000000000000', '1E+20', '0')
-    """
-    if value.__class__ is not float:
-        return [shown(inner) for inner in value] if isinstance(value, list) else value
-    if value == 0:
-        return "0"
-    digits = format(value, ".15g")
-    plain = digits if "e" not in digits else format(Decimal(digits), "f")
-    if len(plain.lstrip("-")) <= _LONGEST:
-        return plain
-    mantissa, _, exponent = format(Decimal(digits), "e").upper().partition("E")
-    if "." in mantissa:
-        mantissa = mantissa.rstrip("0").rstrip(".")
-    return f"{mantissa}E{exponent[0]}{exponent[1:]:0>2}"
-
-
-def rounded(value: Any) -> Any:
-    """Return a number by its 15 digits, anything else as it is."""
-    if value.__class__ is float:
-        return float(format(value, ".15g"))
-    return [rounded(inner) for inner in value] if isinstance(value, list) else value
-
-
-def numbers(value: Any) -> Any:
-    """Return a range with 0 for what is no number: SUMPRODUCT counts neither texts nor truth values."""
-    if isinstance(value, list):
-        return [numbers(inner) for inner in value]
-    return value if isinstance(value, (float, dict)) else 0.0
-
-
-def difference(result: Any, left: Any, right: Any) -> Any:
-    """Return the result of a last + or -; 0 where its two sides are the same by 15 digits but for the sign."""
-    if result.__class__ is left.__class__ is right.__class__ is float and result:
-        if abs(result) < 1e-14 * abs(left) and rounded(abs(left)) == rounded(abs(right)):
-            return 0.0
-    return result
-
-
-def ceiling(number: Any, step: Any) -> Any:
-    """Return CEILING: away from 0 for a negative step, and never up for the last bits alone."""
-    return _multiple(number, step, math.ceil, 0.0)
-
-
-def floor(number: Any, step: Any) -> Any:
-    """Return FLOOR: towards 0 for a negative step, and never down for the last bits alone."""
-    return _multiple(number, step, math.floor, _error("Div"))
-
-
-def ceiling_math(number: Any, step: Any = 1.0, mode: Any = 0.0) -> Any:
-    """Return CEILING.MATH: up, or away from 0 if a mode is given."""
-    number, step, mode = _number(number), _number(step), _number(mode)
-    for value in (number, step, mode):
-        if isinstance(value, dict):
-            return value
-    if not step:
-        return 0.0
-    round_off = math.floor if number < 0 and mode else math.ceil
-    return round_off(rounded(number / abs(step))) * abs(step)
-
-
-def _multiple(number: Any, step: Any, round_off: Callable[[float], int], zero: Any) -> Any:
-    number, step = _number(number), _number(step)
-    for value in (number, step):
-        if isinstance(value, dict):
-            return value
-    if not number:
-        return 0.0
-    if not step:
-        return zero
-    if number > 0 > step:
-        return _error("Num")
-    return round_off(rounded(number / step)) * step
-
-
-def _number(value: Any) -> Any:
-    """Return what arithmetic makes of a value: a float, or an error."""
-    if isinstance(value, (bool, float)) or value is None:
-        return float(value or 0.0)
-    if isinstance(value, dict):
-        return value
-    try:
-        return float(value)
-    except (TypeError, ValueError):  # a range, or a text that is no number
-        return _error("Value")
-
-
-def _error(kind: str) -> dict[str, str]:
-    return {"type": "Error", "kind": kind}
-
-
-def _cased(change: Callable[[str], str]) -> Callable[[Any], Any]:
-    def cased(value: Any) -> Any:
-        if isinstance(value, list):
-            return [cased(inner) for inner in value]
-        if isinstance(value, bool) or value is None:
-            return change(str(value)) if value is not None else ""
-        return change(shown(value)) if isinstance(value, (str, float)) else value
-
-    return cased
-
-
-def on_sheet(sheet: Any, text: Any) -> Any:
-    """Return the text of a reference with its sheet: INDIRECT("A1") means the sheet of its own formula."""
-    return sheet + text if isinstance(text, str) and "!" not in text else text
+# The arguments that are handed on through a guard, by function.
+_DATES = ("PRESSFUNCS.DATE", "PRESSFUNCS.PLAIN")
+_GUARDED: dict[str, Callable[[int], str]] = {
+    **dict.fromkeys(("EDATE", "EOMONTH", "WORKDAY"), lambda i: _DATES[i] if i < 2 else ""),
+    **dict.fromkeys(("DAYS360", "YEARFRAC", "NETWORKDAYS"), lambda i: _DATES[0] if i < 2 else ""),
+    **dict.fromkeys(("ISOWEEKNUM", "WEEKNUM", "WEEKDAY"), lambda i: _DATES[0] if i == 0 else _DATES[1]),
+    **dict.fromkeys(
+        "MROUND QUOTIENT ISEVEN ISODD FACTDOUBLE SQRTPI ERF ERFC ERF.PRECISE ERFC.PRECISE DELTA GESTEP".split(),
+        lambda i: "PRESSFUNCS.PLAIN",
+    ),
+    **dict.fromkeys(("SIN", "COS", "TAN"), lambda i: "PRESSFUNCS.ANGLE"),
+    **dict.fromkeys(("LEFT", "RIGHT", "REPT", "SMALL"), lambda i: "PRESSFUNCS.COUNTED" if i == 1 else ""),
+    "LARGE": lambda i: "PRESSFUNCS.PLACE" if i == 1 else "",
+    "MID": lambda i: "PRESSFUNCS.COUNTED" if i else "",
+}
+# What is done to the result of a function.
+_RESULTS = {"DATE": _SINCE_1900, **dict.fromkeys(("PV", "FV", "PMT", "NPER"), "PRESSFUNCS.FINITE")}
+# Functions that give a text: in arithmetic it is read as a number, by our rules.
+_GIVE_TEXT = frozenset(
+    "LEFT RIGHT MID TRIM CLEAN SUBSTITUTE REPLACE CONCATENATE CONCAT TEXTJOIN TEXT UPPER LOWER REPT T CHAR"
+    " TEXTBEFORE TEXTAFTER".split()
+)
 
 
 HELPERS: dict[str, tuple[Callable[..., Any], int, int]] = {
-    _SHOWN: (shown, 1, 1),
-    _ROUNDED: (rounded, 1, 1),
-    _NUMBERS: (numbers, 1, 1),
-    _DIFFERENCE: (difference, 3, 3),
-    "PRESSFUNCS.ONSHEET": (on_sheet, 2, 2),
-    _INSTEAD["CEILING"]: (ceiling, 2, 2),
-    _INSTEAD["CEILING.MATH"]: (ceiling_math, 1, 3),
-    _INSTEAD["FLOOR"]: (floor, 2, 2),
-    _INSTEAD["UPPER"]: (_cased(str.upper), 1, 1),
-    _INSTEAD["LOWER"]: (_cased(str.lower), 1, 1),
+    **STAND_INS,
+    **GUARDS,
+    **{f"PRESSFUNCS.{name}": entry for name, entry in CATCHING.items()},
 }
 """Name, function, least and most arguments of what an engine must know for formulas that are adapted."""
 
@@ -176,8 +87,10 @@ def adapt(template: Template) -> Template:
 def _matters(token: Token) -> bool:
     if token.opens:
         name = function_name(token.text)
-        return name in _TEXTS or name in _INSTEAD or name == "SUMPRODUCT"
-    return token.kind == XlToken.OP_IN and (token.text in _COMPARISONS or token.text in "&+-")
+        return name in _TEXTS or name in _INSTEAD or name in _GUARDED or name in _RESULTS or name == "SUMPRODUCT"
+    if token.kind == XlToken.OP_IN:
+        return token.text in _COMPARISONS or token.text in "&+-^*/"
+    return token.kind in (XlToken.OP_PRE, XlToken.OP_POST)
 
 
 def _expression(tokens: tuple[Token, ...]) -> tuple[Token, ...]:
@@ -214,7 +127,56 @@ def _as_text(tokens: tuple[Token, ...]) -> tuple[Token, ...]:
 
 
 def _inside(tokens: tuple[Token, ...]) -> tuple[Token, ...]:
-    """Adapt what stands in the brackets of an expression that holds no comparison and no & itself."""
+    """Adapt an expression that holds no comparison and no & outside of its brackets."""
+    out: list[Token] = []
+    terms = _split(_brackets(tokens), _SUMS)
+    for term, operator in terms:
+        factors = [factor for factor, _ in _split(term, ("^",))]
+        done = _as_number(factors[0], len(terms) + len(factors) > 2)
+        for factor in factors[1:]:
+            if _is_number_but_0(factor):
+                done = (*done, _TO_THE, *factor)
+            else:
+                done = _call(_POWER, (*done, _COMMA, *_as_number(factor, True)))
+        out += done
+        out += operator
+    return tuple(out)
+
+
+def _as_number(tokens: tuple[Token, ...], computes: bool) -> tuple[Token, ...]:
+    """Adapt one side of an operator: a text is read as a number by our rules."""
+    first, last = 0, len(tokens)
+    while first < last and tokens[first].kind in (XlToken.WSPACE, XlToken.OP_PRE):
+        first += 1
+    while first < last and tokens[last - 1].kind in (XlToken.WSPACE, XlToken.OP_POST):
+        last -= 1
+    inner = tokens[first:last]
+    if first and all(token.text == "+" or token.kind == XlToken.WSPACE for token in tokens[:first]):
+        tokens, last, first = tokens[first:], last - first, 0  # =+A1 is A1, even if that is a text
+    if not inner or not _may_be_text(inner) or not (computes or _bare(tokens) != inner):
+        return tokens
+    return (*tokens[:first], *_call(_NUMBER, inner), *tokens[last:])
+
+
+def _may_be_text(tokens: tuple[Token, ...]) -> bool:
+    """Whether it is a text, or a function or bracket that gives one."""
+    first = tokens[0]
+    if len(tokens) == 1:
+        return bool(first.subtype == XlToken.TEXT)
+    if first.subtype != XlToken.OPEN or _closing(tokens, 0) != len(tokens) - 1:
+        return False
+    if first.opens:
+        return function_name(first.text) in _GIVE_TEXT or first.text in _GIVE_TEXT_INSTEAD
+    return first.kind == XlToken.PAREN and len(_split(tokens[1:-1], ("&",))) > 1
+
+
+def _is_number_but_0(tokens: tuple[Token, ...]) -> bool:
+    bare = [token for token in tokens if token.kind not in (XlToken.WSPACE, XlToken.OP_PRE)]
+    return len(bare) == 1 and bare[0].subtype == XlToken.NUMBER and float(bare[0].text) != 0.0
+
+
+def _brackets(tokens: tuple[Token, ...]) -> tuple[Token, ...]:
+    """Adapt what stands in the brackets of an expression."""
     out: list[Token] = []
     i = 0
     while i < len(tokens):
@@ -224,18 +186,47 @@ def _inside(tokens: tuple[Token, ...]) -> tuple[Token, ...]:
             i += 1
             continue
         end = _closing(tokens, i)
-        name = function_name(token.text) if token.opens else ""
-        texts = _TEXTS.get(name)
-        out.append(_named(token, _INSTEAD[name]) if name in _INSTEAD else token)
-        for number, (argument, separator) in enumerate(_split(tokens[i + 1 : end], (",",), XlToken.SEP)):
-            adapted = _expression(argument)
-            if name == "SUMPRODUCT" and len(argument) == 1 and argument[0].ref is not None:
-                adapted = _call(_NUMBERS, adapted)
-            out += _call(_SHOWN, adapted) if texts and texts(number) and _bare(argument) else adapted
-            out += separator
-        out.append(tokens[end])
+        if token.opens:
+            out += _called(token, _split(tokens[i + 1 : end], (",",), XlToken.SEP), tokens[end])
+        else:
+            out += (token, *_expression(tokens[i + 1 : end]), tokens[end])
         i = end + 1
     return tuple(out)
+
+
+def _called(opening: Token, arguments: Parts, closing: Token) -> tuple[Token, ...]:
+    """Adapt a call, given its arguments with the separators after them."""
+    name = function_name(opening.text)
+    texts, guard = _TEXTS.get(name), _GUARDED.get(name)
+    inner: list[Token] = []
+    for place, (argument, separator) in enumerate(arguments):
+        adapted = _expression(argument)
+        bare = _bare(argument)
+        if name == "SUMPRODUCT" and len(argument) == 1 and argument[0].ref is not None:
+            adapted = _call(_NUMBERS, adapted)
+        elif texts and texts(place) and bare:
+            adapted = _call(_SHOWN, adapted)
+        elif guard and guard(place) and bare and not _needs_no_guard(bare, guard(place)):
+            adapted = _call(guard(place), adapted)
+        inner += adapted
+        inner += separator
+    if name in CATCHING or name in CATCHING_TOO:
+        if any(token.text[:-1] in GUARDS for token in inner if token.opens):
+            if name in CATCHING_TOO:
+                raise NotUnderstood(f"{name} would take what the engine cannot read for an error")
+            opening = _named(opening, f"PRESSFUNCS.{name}")
+    elif name in _INSTEAD:
+        opening = _named(opening, _INSTEAD[name])
+    call = (opening, *inner, closing)
+    return _call(_RESULTS[name], call) if name in _RESULTS else call
+
+
+def _needs_no_guard(argument: tuple[Token, ...], guard: str) -> bool:
+    """Whether it is a whole number, written out, that every function takes as it is."""
+    if len(argument) != 1 or argument[0].subtype != XlToken.NUMBER:
+        return False
+    text = argument[0].text
+    return text.isdigit() and len(text) < 7 and (guard != _DATES[0] or date(float(text)) != REFUSED)
 
 
 def _last_sum(tokens: tuple[Token, ...]) -> tuple[Token, ...] | None:
@@ -249,15 +240,12 @@ def _last_sum(tokens: tuple[Token, ...]) -> tuple[Token, ...] | None:
         return None
     last = terms[-1][0]
     first = tokens[: len(tokens) - len(last) - 1]
-    comma = Token(XlToken.SEP, XlToken.ARG, ",")
-    return _call(_DIFFERENCE, (*_inside(tokens), comma, *_inside(first), comma, *_inside(last)))
+    return _call(_DIFFERENCE, (*_inside(tokens), _COMMA, *_inside(first), _COMMA, *_inside(last)))
 
 
-def _split(
-    tokens: tuple[Token, ...], texts: Iterable[str], kind: str = XlToken.OP_IN
-) -> list[tuple[tuple[Token, ...], tuple[Token, ...]]]:
+def _split(tokens: tuple[Token, ...], texts: Iterable[str], kind: str = XlToken.OP_IN) -> Parts:
     """Return (part, the operator or separator after it) for an expression cut outside of its brackets."""
-    parts: list[tuple[tuple[Token, ...], tuple[Token, ...]]] = []
+    parts: Parts = []
     depth = start = 0
     for i, token in enumerate(tokens):
         if token.subtype == XlToken.OPEN:

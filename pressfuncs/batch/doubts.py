@@ -10,13 +10,31 @@ import re
 from collections.abc import Callable
 from itertools import pairwise
 
-from openpyxl.formula.tokenizer import Token as XlToken
-
 from pressfuncs.batch.book import Book, Run
 from pressfuncs.batch.formulas import NotUnderstood, Token, arguments_of, call_end, function_name, our_function
 from pressfuncs.batch.intersection import AGGREGATES, ONE_VALUE
+from pressfuncs.batch.odd_values import odd_values
+from pressfuncs.batch.tokens import XlToken
 
-_NEVER = frozenset("FIXED NUMBERVALUE DOLLAR PROPER".split())
+NEVER = frozenset(
+    (
+        "ACCRINT ACCRINTM ARRAYTOTEXT ASC BASE BESSELI BESSELJ BESSELK BESSELY BETA.DIST BETA.INV BETADIST"
+        " BETAINV BIN2HEX BIN2OCT BINOM.DIST BINOM.DIST.RANGE BINOM.INV BINOMDIST CHIDIST CHIINV CHISQ.DIST"
+        " CHISQ.DIST.RT CHISQ.INV CHISQ.INV.RT CHISQ.TEST CHITEST COMBINA COMPLEX CONFIDENCE CONFIDENCE.NORM"
+        " CONFIDENCE.T COSH COT COTH CRITBINOM CSC CSCH CUMIPMT CUMPRINC DATEVALUE DB DCOUNTA DDB DEC2BIN DEC2HEX"
+        " DEC2OCT DECIMAL DOLLAR DOLLARDE DOLLARFR EFFECT EXPON.DIST EXPONDIST F.DIST F.DIST.RT F.INV F.INV.RT"
+        " FDIST FINDB FINV FISHERINV FIXED FLOOR.MATH GAMMA GAMMA.DIST GAMMA.INV GAMMADIST GAMMAINV GAMMALN"
+        " GAMMALN.PRECISE GAUSS GCD HEX2BIN HEX2OCT HYPGEOM.DIST HYPGEOMDIST IMCOS IMCOSH IMCOT IMCSC IMCSCH IMDIV"
+        " IMEXP IMLN IMLOG10 IMLOG2 IMPOWER IMPRODUCT IMSEC IMSECH IMSIN IMSINH IMSQRT IMSUB IMSUM IMTAN IPMT IRR"
+        " ISFORMULA LCM LEFTB LENB LOGINV LOGNORM.DIST LOGNORM.INV LOGNORMDIST MIDB MIRR MODE MODE.MULT MODE.SNGL"
+        " MULTINOMIAL NEGBINOM.DIST NEGBINOMDIST NETWORKDAYS.INTL NOMINAL NUMBERVALUE OCT2BIN OCT2HEX PDURATION"
+        " PERCENTRANK PERCENTRANK.EXC PERCENTRANK.INC POISSON POISSON.DIST PPMT PRICE PROPER RATE REPLACEB RIGHTB"
+        " RRI SEARCHB SEC SECH SERIESSUM SINH SUMX2MY2 SUMX2PY2 SUMXMY2 T.DIST T.DIST.2T T.DIST.RT T.INV T.INV.2T"
+        " T.TEST TBILLEQ TBILLPRICE TBILLYIELD TDIST TEXTAFTER TEXTBEFORE TIMEVALUE TINV TTEST VALUETOTEXT WEIBULL"
+        " WEIBULL.DIST WORKDAY.INTL XIRR XNPV YIELD Z.TEST ZTEST"
+    ).split()
+)
+"""Functions that the engine computes otherwise on plain arguments: last digits, limits, kinds of error."""
 _OF_THE_FILE = frozenset(
     "CELL INFO SHEET SHEETS FORMULATEXT GETPIVOTDATA CUBEKPIMEMBER CUBEMEMBER CUBEMEMBERPROPERTY CUBERANKEDMEMBER"
     " CUBESET CUBESETCOUNT CUBEVALUE RTD WEBSERVICE IMAGE STOCKHISTORY TRANSLATE DETECTLANGUAGE CALL REGISTER.ID"
@@ -42,9 +60,11 @@ def doubt(run: Run, book: Book) -> None:
     """Raise NotUnderstood if the first engine is known to compute a function of the run otherwise."""
     doubt_anywhere(run, book)
     tokens = run.template.tokens if run.template is not None else ()
+    if reason := odd_values(tokens, run, book):
+        raise NotUnderstood(f"the engine computes it otherwise where {reason}")
     for i, token in enumerate(tokens):
         name = function_name(token.text) if token.opens else ""
-        if name in _NEVER:
+        if name in NEVER:
             raise NotUnderstood(f"the engine computes {name} otherwise than spreadsheets do")
         rule = _RULES.get(name)
         arguments = list(arguments_of(tokens, i, call_end(tokens, i))) if rule or name in _NEAREST else []
@@ -69,6 +89,8 @@ def doubt_anywhere(run: Run, book: Book) -> None:
     _refuse_ranges(tokens)
     for token in tokens:
         name = function_name(token.text) if token.opens else ""
+        if name == "ANCHORARRAY":
+            raise NotUnderstood("it refers to a spilled range as a whole (H1#); name its cells (H1:H5) instead")
         if name in _OF_THE_FILE:
             raise NotUnderstood(f"the engine computes {name} otherwise than spreadsheets do")
         if name in _HIDING and _hidden(tokens, run, book):
@@ -191,12 +213,16 @@ def _convert(arguments: Arguments) -> str:
     return "" if units <= _LENGTHS else "the units are not plain lengths"
 
 
+def _address(arguments: Arguments) -> str:
+    return "it writes references in another way" if len(arguments) > 3 else ""
+
+
+def _year_part(arguments: Arguments) -> str:
+    return "" if _number(arguments, 2) in (2.0, 3.0) else "a year is not counted in days"
+
+
 def _indirect(arguments: Arguments) -> str:
     return "it reads another way of writing references" if len(arguments) > 1 else ""
-
-
-def _value(arguments: Arguments) -> str:
-    return "a text may hold separators, a currency or a date"
 
 
 def _literal(arguments: Arguments, place: int) -> str | None:
@@ -222,6 +248,7 @@ _RULES: dict[str, Rule] = {
     "SUMPRODUCT": _sum_of_products,
     "FILTER": _filter,
     "CONVERT": _convert,
-    "VALUE": _value,
     "INDIRECT": _indirect,
+    "ADDRESS": _address,
+    "YEARFRAC": _year_part,
 }
