@@ -279,7 +279,7 @@ def _if(arguments: list[Expression]) -> Expression:
     def node(columns: Sequence[Array]) -> tuple[Array, Array]:
         chosen, doubt = condition.node(columns)
         (a, a_doubt), (b, b_doubt) = then.node(columns), otherwise.node(columns)
-        if kind == "any":
+        if kind in ("text", "any"):  # one text for all rows, not a row of letters for each
             a, b = np.asarray(a, dtype=object), np.asarray(b, dtype=object)
         return np.where(chosen, a, b), doubt | np.where(chosen, a_doubt, b_doubt)
 
