@@ -47,6 +47,8 @@ def do(job: Any) -> Any:
         os.abort()
     if job == "words":
         os.write(2, b"memory allocation of 1073741824 bytes failed")
+    if job == "much":
+        return os.write(2, b"x" * (1 << 20))
     if job == "talk":
         with contextlib.suppress(BlockingIOError):
             for _ in range(100):
@@ -93,9 +95,11 @@ def test_a_worker_that_is_lost_is_replaced_and_the_rest_is_done() -> None:
 
 def test_what_is_said_of_a_lost_worker_is_what_is_known() -> None:
     """Memory is named where the worker, or a library in it, has said so; a status tells nothing of it."""
-    jobs = ["last words", "talk", "raise", "unsendable", "eat", "kill", 1]
+    jobs = ["last words", "much", "much", "talk", "raise", "unsendable", "eat", "kill", 1]
     assert list(run_jobs(jobs, do, lost, SMALL, 1)) == [
         ("last words", "memory", ""),
+        1 << 20,
+        1 << 20,
         ("talk", "crash", "exit status 1"),
         ("raise", "fault", "ValueError: no such thing"),
         ("unsendable", "memory", ""),

@@ -21,6 +21,11 @@ from multiprocessing.connection import Connection, wait
 from typing import Any, Generic, NamedTuple, TypeVar
 
 try:
+    import fcntl
+except ImportError:  # Windows
+    fcntl = None  # type: ignore[assignment]
+
+try:
     import resource
 except ImportError:  # Windows, where memory is not limited
     resource = None  # type: ignore[assignment]
@@ -242,8 +247,14 @@ def _uninterrupted() -> Iterator[None]:
 
 
 def _pipe_of_words() -> tuple[int, int]:
-    """Return the ends of a pipe that holds what fits and lets nobody wait: whoever writes more loses it."""
+    """Return the ends of a pipe that holds what fits and lets nobody wait: whoever writes more loses it.
+
+    There is room for a library that talks: one that finds its words refused may take that for a fault.
+    """
     ours, theirs = os.pipe()
+    if fcntl is not None and hasattr(fcntl, "F_SETPIPE_SZ"):
+        with contextlib.suppress(OSError):
+            fcntl.fcntl(theirs, fcntl.F_SETPIPE_SZ, 1 << 20)
     for end in (ours, theirs):
         os.set_blocking(end, False)
     return ours, theirs
