@@ -29,8 +29,8 @@ from pressfuncs.batch.assignment.report import Best, best, summary
 from pressfuncs.batch.book import Book, Sheet, Table
 from pressfuncs.batch.book_reading import read_book
 from pressfuncs.batch.inputs import set_number
-from pressfuncs.batch.package import Package
 from pressfuncs.batch.outcome import Change
+from pressfuncs.batch.package import Package
 from pressfuncs.batch.recalc import Options, recalculate
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.batch.report import CAUTION

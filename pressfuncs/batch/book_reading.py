@@ -14,16 +14,19 @@ from pressfuncs.batch.refusals import Refused
 from pressfuncs.batch.sheet_reading import SheetReader
 
 
-def read_book(package: Package) -> Book:
-    """Read everything the batch mode needs; Refused with one sentence if the workbook cannot be read."""
+def read_book(package: Package, by_blocks: bool = True) -> Book:
+    """Read everything the batch mode needs; Refused with one sentence if the workbook cannot be read.
+
+    `by_blocks=False` reads every cell on its own, to prove that the result is the same.
+    """
     try:
-        return _read_book(package)
+        return _read_book(package, by_blocks)
     except (KeyError, IndexError, ValueError, UnicodeDecodeError) as error:
         cause = f"{type(error).__name__}: {error}"
         raise Refused(f"is damaged ({cause}); repair it in the application that wrote it") from error
 
 
-def _read_book(package: Package) -> Book:
+def _read_book(package: Package, by_blocks: bool) -> Book:
     root = parse_xml(package.read(package.workbook_part), package.workbook_part)
     relations = package.relations(package.workbook_part)
     by_kind = {relation.type_tail: relation.target for relation in relations.values() if not relation.external}
@@ -41,7 +44,7 @@ def _read_book(package: Package) -> Book:
         if relation is None or relation.type_tail != "worksheet" or not package.has(relation.target):
             continue  # chart sheets and dialogue sheets hold no cells
         reader = SheetReader(Sheet(name, relation.target), strings, date_styles, date1904)
-        sheets[name] = reader.read(package.read(relation.target))
+        sheets[name] = reader.read(package.read(relation.target), by_blocks)
         for inner in package.relations(relation.target).values():
             if inner.type_tail == "table":
                 _read_table(package, name, inner.target, tables)

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, NamedTuple, overload
 
 from pressfuncs.batch.addresses import get_column_letter
+from pressfuncs.batch.both_ways import Ways
 from pressfuncs.batch.crosscheck import Crossed
 
 
@@ -154,6 +155,8 @@ class Outcome:
     """what the second engine was not asked about, and why; "" if there is nothing of the kind"""
     crossed: Crossed | None = None
     """how the engines agree on every ordinary formula, if that was asked for"""
+    ways: Ways | None = None
+    """how columns computed at once agree with cells computed one by one, if that was asked for"""
     renamed: int = 0
     """calls of ours that were given their plain names"""
 

@@ -11,6 +11,7 @@ from pressfuncs.batch import engine_formulon, second
 from pressfuncs.batch.archive import DEFAULT_LIMITS, Limits
 from pressfuncs.batch.book import Book, Cell
 from pressfuncs.batch.book_reading import read_book
+from pressfuncs.batch.both_ways import compare_ways
 from pressfuncs.batch.comparison import equal
 from pressfuncs.batch.compute import Computed, compute
 from pressfuncs.batch.crosscheck import cross_check
@@ -41,6 +42,8 @@ class Options:
     """ask formulon, where it is installed, about what the first engine cannot compute or gets otherwise"""
     cross_check: bool = False
     """compute every ordinary formula with every engine there is, and list where they differ"""
+    both_ways: bool = False
+    """compute column by column and cell by cell, and list where that differs"""
     limits: Limits = DEFAULT_LIMITS
 
 
@@ -70,6 +73,9 @@ def recalculate(path: Path, destination: Path | None, options: Options | None = 
             with own.beside(path):
                 by_columns = options.column_by_column
                 computed = compute(book, lambda: new_engine(book), options.everything, by_columns, by_columns)
+                ways = None
+                if options.both_ways:
+                    ways = compare_ways(package, computed, lambda: new_engine(book), options.everything)
                 asked = _second_opinion(book, computed, options)
                 crossed = cross_check(package, book) if options.cross_check else None
         except Refused as refused:
@@ -77,7 +83,7 @@ def recalculate(path: Path, destination: Path | None, options: Options | None = 
         stale = _stale(book, computed.values)
         outcome = _outcome(path, book, computed, stale)
         outcome.settled, outcome.unasked = asked.settled, asked.sentence
-        outcome.crossed = crossed
+        outcome.crossed, outcome.ways = crossed, ways
         if destination is not None:
             replaced = _parts(package, book, computed, stale, options.column_by_column)
             if options.clean_names:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from pressfuncs._version import __version__
+from pressfuncs.batch.both_ways import Ways
 from pressfuncs.batch.crosscheck import Crossed
 from pressfuncs.batch.csv_texts import guarded
 from pressfuncs.batch.outcome import Outcome
@@ -25,6 +26,9 @@ CAUTION = (
 CSV_COLUMNS = ("file", "sheet", "cell", "what", "function", "before", "after", "sentence")
 RESTING = "it depends on an ordinary formula that differs from its stored value: one of the two is wrong"
 _LISTED = 12  # lines of one kind in the text report; the JSON and CSV reports hold all
+
+_NAMED = 5  # functions named as those in which engine and file disagree most
+_NO_FUNCTION = "formulas without a function"
 
 
 @dataclass(frozen=True)
@@ -69,7 +73,9 @@ def digest(result: FileResult, wanted: Wanted) -> Digest:
     return Digest(
         path=result.path,
         refused=result.outcome is None,
-        complete=result.outcome is not None and outcome.complete,
+        complete=result.outcome is not None
+        and outcome.complete
+        and not (outcome.ways and outcome.ways.differences),
         stale=bool(outcome.changes),
         doubtful=bool(outcome.disagreements or outcome.left_alone or outcome.failing)
         or bool(outcome.crossed and outcome.crossed.differences),
@@ -117,8 +123,12 @@ def text_report(result: FileResult, check: bool) -> Iterator[str]:
             for d in outcome.disagreements
         ],
     )
+    if len(outcome.disagreements) > 1:
+        yield f"  engine and file disagree most in: {_distrusted(outcome)}"
     if outcome.crossed is not None:
         yield from _crossed(outcome.crossed)
+    if outcome.ways is not None:
+        yield from _ways(outcome.ways)
     if outcome.settled:
         yield f"  {_counted(outcome.settled, 'formula')} settled by the second engine, formulon"
     if outcome.unasked:
@@ -152,6 +162,18 @@ def _crossed(crossed: Crossed) -> Iterator[str]:
     yield from _section(
         "by function: formulas that differ, of those compared",
         [f"{name}  {differing} of {compared}" for name, (differing, compared) in crossed.functions.items()],
+    )
+
+
+def _ways(ways: Ways) -> Iterator[str]:
+    if not ways.differences:
+        yield f"  column by column and cell by cell: {_counted(ways.results, 'result')}, all the same"
+    yield from _section(
+        "RESULTS THAT DIFFER column by column and cell by cell, a fault of pressfuncs: use --cell-by-cell instead",
+        [
+            f"{d.sheet}!{d.cell}  by columns {_shown(d.by_columns)}, by cells {_shown(d.by_cells)}"
+            for d in ways.differences
+        ],
     )
 
 
@@ -240,6 +262,7 @@ def _json_file(result: FileResult) -> dict[str, Any]:
         "unasked": outcome.unasked,
         "renamed": outcome.renamed,
         "cross_check": _json_crossed(outcome.crossed),
+        "both_ways": _json_ways(outcome.ways),
         "changes": [
             {"sheet": c.sheet, "cell": c.cell, "before": plain(c.before), "after": plain(c.after)}
             for c in outcome.changes
@@ -261,10 +284,25 @@ def _json_file(result: FileResult) -> dict[str, Any]:
             }
             for d in outcome.disagreements
         ],
-        "disagreements_by_function": dict(
-            Counter(name for d in outcome.disagreements for name in d.functions).most_common()
-        ),
+        "disagreements_by_function": dict(_by_function(outcome)),
     }
+
+
+def _by_function(outcome: Outcome) -> list[tuple[str, int]]:
+    """Return in how many of the cells that differ each function stands, the most frequent one first."""
+    found = Counter(name for d in outcome.disagreements for name in dict.fromkeys(d.functions))
+    return sorted(found.items(), key=lambda item: (-item[1], item[0]))
+
+
+def _distrusted(outcome: Outcome) -> str:
+    """Say which functions the reader should distrust: "SUBTOTAL 12 of 40 cells, TEXT 3"."""
+    found = _by_function(outcome)
+    alone = sum(not d.functions for d in outcome.disagreements)
+    if alone:
+        found = sorted([*found, (_NO_FUNCTION, alone)], key=lambda item: -item[1])
+    (first, count), *others = found[:_NAMED]
+    words = [f"{first} {count} of {len(outcome.disagreements)} cells", *(f"{name} {n}" for name, n in others)]
+    return ", ".join(words) + (f", and {len(found) - _NAMED} more" if len(found) > _NAMED else "")
 
 
 def _json_crossed(crossed: Crossed | None) -> dict[str, Any] | None:
@@ -289,6 +327,16 @@ def _json_crossed(crossed: Crossed | None) -> dict[str, Any] | None:
             for name, (differing, compared) in crossed.functions.items()
         },
     }
+
+
+def _json_ways(ways: Ways | None) -> dict[str, Any] | None:
+    if ways is None:
+        return None
+    differences = [
+        {"sheet": d.sheet, "cell": d.cell, "by_columns": plain(d.by_columns), "by_cells": plain(d.by_cells)}
+        for d in ways.differences
+    ]
+    return {"results": ways.results, "differences": differences}
 
 
 def csv_report(files: Iterable[str]) -> Iterator[str]:

@@ -57,6 +57,7 @@ pressfuncs recalc registers/ --in-place --report report.csv"""
 @click.option("--one-engine", is_flag=True, help="Do not ask formulon where formualizer is at a loss.")
 @click.option("--allow-signed", is_flag=True, help="Write digitally signed books too; their signature breaks.")
 @click.option("--cell-by-cell", is_flag=True, help="Evaluate every call on its own; slow, with the same results.")
+@click.option("--both-ways", is_flag=True, help="Evaluate both ways, and list where the results are not the same.")
 @click.option(
     "--max-size",
     type=click.IntRange(1),
@@ -99,6 +100,7 @@ def command(
     one_engine: bool,
     allow_signed: bool,
     cell_by_cell: bool,
+    both_ways: bool,
     max_size: int,
     memory: int,
     timeout: float,
@@ -115,6 +117,8 @@ def command(
     """
     if (output is not None) + in_place + check != 1:
         raise click.UsageError("give one of -o OUT, --in-place or --check")
+    if cell_by_cell and both_ways:
+        raise click.UsageError("--both-ways evaluates cell by cell too; leave --cell-by-cell out")
     files = find_books(books)
     destinations = _destinations(files, output, in_place)
 
@@ -132,7 +136,9 @@ def command(
         with _in_one_sentence():  # before an hour's work, not after it
             require_writable(_followed(report))
     limits = replace(DEFAULT_LIMITS, total=max_size << 20, part=max_size << 20)
-    options = Options(everything, not cell_by_cell, allow_signed, clean_names, not one_engine, cross_check, limits)
+    options = Options(
+        everything, not cell_by_cell, allow_signed, clean_names, not one_engine, cross_check, both_ways, limits
+    )
     wanted = Wanted(check, as_json, report is not None)
     jobs = list(zip((file for file, _ in files), destinations))
     with TemporaryFile("w+", encoding="utf-8", newline="") as csv:
