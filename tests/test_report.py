@@ -126,3 +126,18 @@ def test_results_that_rest_on_a_difference_are_said_first_and_loudly_in_every_re
     assert as_json(result)[0]["resting"] == [{"sheet": "Dies", "cell": cell} for _, cell in resting]
     assert sum("rests on a difference" in row for row in as_csv(result).splitlines()) == 30
     assert digest(result, Wanted()).doubtful
+
+
+def test_the_functions_in_which_engine_and_file_disagree_most_are_named() -> None:
+    names = [("SUBTOTAL",)] * 4 + [("ROUND", "TEXT")] * 3 + [()] * 2 + [("A",), ("B",), ("C",), ("A", "TEXT")]
+    found = [Disagreement("Dies", f"A{i}", 1.0, 2.0, functions) for i, functions in enumerate(names)]
+    result = FileResult(PATH, Outcome(PATH, disagreements=found))
+    words = (
+        "engine and file disagree most in: SUBTOTAL 4 of 13 cells, TEXT 4, ROUND 3, A 2,"
+        " formulas without a function 2, and 2 more"
+    )
+    assert words in [line.strip() for line in text_report(result, False)]
+    counts = {"SUBTOTAL": 4, "TEXT": 4, "ROUND": 3, "A": 2, "B": 1, "C": 1}
+    assert list(as_json(result)[0]["disagreements_by_function"].items()) == list(counts.items())
+    single = FileResult(PATH, Outcome(PATH, disagreements=found[:1]))
+    assert not any("disagree most" in line for line in text_report(single, False))

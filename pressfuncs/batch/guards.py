@@ -34,6 +34,7 @@ _WORDS = re.compile(r"[^\W\d_]+")
 _MONTHS = re.compile(r"(?:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[^\W\d_]*", re.IGNORECASE)
 _MOST_DAYS = 31
 _LONGEST_DATE = 30
+_NEARLY = 1e-9
 _LARGEST_ANGLE = 2.0**27
 _LARGEST_QUOTIENT = 2.0**27
 _FIRST_SURE_DATE = 61.0  # 1 March 1900: before it spreadsheets count a day that never was
@@ -157,7 +158,7 @@ def _power(base: Any, exponent: Any) -> Any:
 
 
 def modulo(dividend: Any, divisor: Any) -> Any:
-    """Return MOD, with the sign of the divisor; refuse quotients that not all spreadsheets divide."""
+    """Return MOD, with the sign of the divisor; what spreadsheets do not agree on is refused."""
     return _by_element(_modulo, dividend, divisor)
 
 
@@ -170,7 +171,8 @@ def _modulo(dividend: Any, divisor: Any) -> Any:
         return error("Div")
     if abs(dividend / divisor) >= _LARGEST_QUOTIENT:
         return REFUSED
-    return float(dividend - divisor * math.floor(dividend / divisor))
+    exact, usual = dividend % divisor, dividend - divisor * math.floor(dividend / divisor)
+    return float(usual) if abs(exact - usual) < _NEARLY * abs(divisor) else REFUSED
 
 
 def time(hours: Any, minutes: Any, seconds: Any) -> Any:

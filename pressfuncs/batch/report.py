@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import json
-import textwrap
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -26,7 +25,6 @@ CAUTION = (
 CSV_COLUMNS = ("file", "sheet", "cell", "what", "function", "before", "after", "sentence")
 RESTING = "it depends on an ordinary formula that differs from its stored value: one of the two is wrong"
 _LISTED = 12  # lines of one kind in the text report; the JSON and CSV reports hold all
-
 _NAMED = 5  # functions named as those in which engine and file disagree most
 _NO_FUNCTION = "formulas without a function"
 
@@ -81,7 +79,7 @@ def digest(result: FileResult, wanted: Wanted) -> Digest:
         or bool(outcome.crossed and outcome.crossed.differences),
         lines=[] if wanted.as_json else list(text_report(result, wanted.check)),
         row=closing_row(result),
-        json=json.dumps(_json_file(result), indent=2, ensure_ascii=False) if wanted.as_json else "",
+        json=_json_object(_json_file(result)) if wanted.as_json else "",
         csv=_csv_file(result) if wanted.as_csv else "",
     )
 
@@ -240,9 +238,22 @@ def json_report(files: Iterable[str], check: bool) -> Iterator[str]:
     yield head.removesuffix("]\n}")
     before = "\n"
     for file in files:
-        yield before + textwrap.indent(file, "    ")
+        yield before + "    " + file.replace("\n", "\n    ")
         before = ",\n"
     yield "]\n}" if before == "\n" else "\n  ]\n}"
+
+
+def _json_object(fields: dict[str, Any]) -> str:
+    """Return an object as JSON text; of a list each element is a line, since there may be a million of them."""
+    pieces = []
+    for name, value in fields.items():
+        if isinstance(value, Iterable) and not isinstance(value, (str, dict)):
+            lines = ",\n".join("    " + json.dumps(element, ensure_ascii=False) for element in value)
+            text = f"[\n{lines}\n  ]" if lines else "[]"
+        else:
+            text = json.dumps(value, indent=2, ensure_ascii=False).replace("\n", "\n  ")
+        pieces.append(f'  "{name}": {text}')
+    return "{\n" + ",\n".join(pieces) + "\n}"
 
 
 def _json_file(result: FileResult) -> dict[str, Any]:
@@ -263,10 +274,10 @@ def _json_file(result: FileResult) -> dict[str, Any]:
         "renamed": outcome.renamed,
         "cross_check": _json_crossed(outcome.crossed),
         "both_ways": _json_ways(outcome.ways),
-        "changes": [
+        "changes": (
             {"sheet": c.sheet, "cell": c.cell, "before": plain(c.before), "after": plain(c.after)}
             for c in outcome.changes
-        ],
+        ),
         "failing": [
             {"sheet": f.sheet, "cell": f.cell, "function": f.function, "error": f.error, "sentence": f.sentence}
             for f in outcome.failing
