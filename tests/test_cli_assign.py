@@ -41,6 +41,16 @@ def as_json(*words: str) -> dict:
     return json.loads(done.stdout)
 
 
+def test_a_cost_is_never_shown_lower_than_it_is():
+    lines = run(DIES, PRESSES, "-o", "out.xlsx").stdout.splitlines()
+    ranked = {die["die"]: die["ranked"] for die in as_json(DIES, PRESSES)["dies"]}
+    shown = {line.split()[0]: float(line.split()[-1]) for line in lines if line.startswith("D0")}
+    assert len(shown) == 12
+    for die, cost in shown.items():
+        exact = ranked[die][0]["cost"]
+        assert exact - 1e-9 <= cost < exact + 1e-4
+
+
 def test_it_writes_the_workbook_and_shows_a_short_table():
     done = run(DIES, PRESSES, "-o", "out.xlsx")
     assert done.exit_code == 0, done.output

@@ -78,6 +78,30 @@ def test_output_onto_the_book_itself_is_refused(tmp_path: Path, name: str) -> No
     assert fingerprint(path) == before
 
 
+def test_a_copy_under_the_name_of_another_format_is_refused(tmp_path: Path) -> None:
+    path = book(tmp_path / "a.xlsx")
+    for name in ("out.xlsm", "out.csv", "out"):
+        done = run(path, "-o", tmp_path / name)
+        assert done.exit_code == 2
+        assert "the copy of a.xlsx is an .xlsx too" in done.output
+    assert [path.name for path in tmp_path.iterdir()] == ["a.xlsx"]
+
+
+def test_several_books_are_not_written_into_one_file(tmp_path: Path) -> None:
+    out = tmp_path / "out.xlsx"
+    out.write_text("mine")
+    done = run(book(tmp_path / "a.xlsx"), book(tmp_path / "b.xlsx"), "-o", out)
+    assert done.exit_code == 2
+    assert "-o must be a folder for several books" in done.output
+    assert out.read_text() == "mine"
+
+
+def test_a_closed_output_is_no_fault(tmp_path: Path) -> None:
+    command = f"{sys.executable} -m pressfuncs recalc {book(tmp_path / 'a.xlsx')} --check >&-"
+    done = subprocess.run(command, shell=True, stderr=subprocess.PIPE, text=True)
+    assert (done.returncode, done.stderr) == (3, "")
+
+
 @pytest.mark.parametrize("given", [[], ["--check", "--in-place"], ["--check", "-o", "x.xlsx"]])
 def test_one_way_of_writing_must_be_said(tmp_path: Path, given: list[str]) -> None:
     path = book(tmp_path / "a.xlsx")

@@ -55,7 +55,8 @@ class App(ExampleGroup):
         words = list(sys.argv[1:] if args is None else args)
         status = self._run(words, **extra)
         try:
-            sys.stdout.flush()
+            if sys.stdout is not None:  # it is None where the caller has closed it
+                sys.stdout.flush()
         except OSError as error:
             status = status or _cannot(error)
             # point it at nothing, so that Python's own flush at exit has nothing to complain of

@@ -189,6 +189,8 @@ def _destinations(files: list[tuple[Path, Path]], output: Path | None, in_place:
         return [None] * len(files)
     if len(files) == 1 and not output.is_dir():
         destinations = [output]
+    elif output.exists() and not output.is_dir():
+        raise click.UsageError(f"-o must be a folder for several books; {output} is a file")
     else:
         destinations = [output / below for _, below in files]
         if len(set(destinations)) < len(destinations):
@@ -196,6 +198,8 @@ def _destinations(files: list[tuple[Path, Path]], output: Path | None, in_place:
     for (file, _), destination in zip(files, destinations):
         if destination.exists() and file.exists() and os.path.samefile(file, destination):
             raise click.UsageError(f"{destination} is the book itself; say --in-place")
+        if destination.suffix.lower() != file.suffix.lower():
+            raise click.UsageError(f"the copy of {file.name} is an {file.suffix} too; name {destination} so")
         if len(files) > 1:
             destination.parent.mkdir(parents=True, exist_ok=True)
     return list(destinations)

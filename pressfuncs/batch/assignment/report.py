@@ -66,7 +66,7 @@ def summary(result: Assignment, most: int = MOST) -> Iterator[str]:
                 *(entry.die, entry.press, entry.status),
                 "" if entry.utilisation is None else f"{math.ceil(round(entry.utilisation * 100, 6))} %",
                 "" if entry.parts_per_hour is None else f"{math.floor(round(entry.parts_per_hour, 6))}",
-                "" if entry.cost is None else f"{entry.cost:.4f}",
+                "" if entry.cost is None else f"{math.ceil(round(entry.cost * 1e4, 6)) / 1e4:.4f}",
             )
         )
     if rows:
