@@ -597,6 +597,17 @@ def test_a_doubtful_function_is_frozen_where_a_computed_reference_may_lead_to_ou
     assert [frozen.cell for frozen in outcome.frozen] == ["G1"]
 
 
+def test_functions_of_web_services_are_what_they_stored(tmp_path: Path) -> None:
+    """Their exports write a name that no application has, and the result beside it."""
+    cells: dict[str, Any] = {"A1": 100.0, "D1": F("PF_SHEARING_FORCE(A1,2,300)", 1.0)}
+    cells["E1"] = F('IFERROR(__xludf.DUMMYFUNCTION("QUERY(A1:A2,""select A"")"),12.5)', 12.5)
+    cells["F1"] = F("D1*E1", 1.0)
+    cells["G1"] = F('IFERROR(__xludf.DUMMYFUNCTION("""COMPUTED_VALUE"""),"kept")&D1', "kept1")
+    found, outcome = refresh(make(tmp_path / "a.xlsx", {"Dies": cells}))
+    assert [found[f"Dies!{c}"] for c in ("D1", "E1", "F1", "G1")] == [60, 12.5, 750, "kept60"]
+    assert outcome.complete
+
+
 def test_one_sentence_is_said_once_a_cell(tmp_path: Path) -> None:
     cells: dict[str, Any] = {"A1": 100.0, "A9": 100.0, "B1": F("SUM(PF_SHEARING_FORCE(A1:A9,2,300))", 1.0)}
     _, outcome = refresh(make(tmp_path / "a.xlsx", {"Dies": cells}))

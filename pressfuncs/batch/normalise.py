@@ -18,6 +18,7 @@ from pressfuncs.batch.formulas import (
     Ref,
     Template,
     Token,
+    call_end,
     function_name,
     our_function,
     parse,
@@ -27,6 +28,7 @@ from pressfuncs.batch.intersection import SplitAt, intersect, without_single
 from pressfuncs.batch.tokens import XlToken
 
 _DEEPEST = 8
+_PLACEHOLDER = "__xludf.dummyfunction("
 _SECTIONS = ("#all", "#data", "#headers", "#totals", "#this row")
 
 
@@ -74,7 +76,7 @@ def normalise(run: Run, book: Book) -> Template:
     assert run.template is not None
     tokens: list[Token] = []
     trouble = ""
-    for token in run.template.tokens:
+    for token in _without_placeholders(run.template.tokens):
         try:
             tokens += _expand((token,), run, book, 0)
         except NotUnderstood as error:
@@ -87,6 +89,21 @@ def normalise(run: Run, book: Book) -> Template:
         return Template(without_single(cut))
     except NotUnderstood as error:
         raise NotUnderstood(str(error), Template(cut)) from None
+
+
+def _without_placeholders(tokens: tuple[Token, ...]) -> Iterator[Token]:
+    """Yield the tokens with #NAME? for calls that web services write in the place of functions of their own.
+
+    `IFERROR(__xludf.DUMMYFUNCTION("QUERY(A1:B9)"),12.5)` is 12.5 in every application.
+    """
+    i = 0
+    while i < len(tokens):
+        token = tokens[i]
+        if token.opens and token.text.lower() == _PLACEHOLDER:
+            token = Token(XlToken.OPERAND, XlToken.ERROR, "#NAME?")
+            i = call_end(tokens, i)
+        yield token
+        i += 1
 
 
 def _cells_in(token: Token, run: Run, book: Book) -> list[Token]:
