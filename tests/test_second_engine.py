@@ -33,7 +33,7 @@ def read(path: Path) -> Book:
 
 
 def computed(book: Book, everything: bool = False) -> Computed:
-    return compute(book, lambda: new_engine(book), everything)
+    return compute(book, lambda: new_engine(book), everything, True, True)
 
 
 def register(rows: int) -> dict[str, Any]:
@@ -195,6 +195,16 @@ def test_what_the_second_engine_confirms_is_not_frozen(tmp_path: Path) -> None:
     assert [f.cell for f in outcome.frozen] == ["B2"]
     assert outcome.not_refreshed == [("Dies", "C2")]
     assert found["Dies!C2"] == 1
+
+
+def test_what_is_taken_rests_on_stored_values_where_formulas_differ(tmp_path: Path) -> None:
+    """The stored value of B1 is kept, and used: by formulas that only the second engine computes, too."""
+    cells = {"A1": 100.0, "B1": F("A1*2", WRONG), "C1": F("PF_SHEARING_FORCE(A1,1,1000)", 1.0)}
+    cells |= {"D1": F("FIXED(B1+C1,2)"), "D2": F("B1+VALUE(D1)", 1.0), "D3": F("FIXED(SUM(B1:C1),1)", "old")}
+    found, outcome = refresh(make(tmp_path / "a.xlsx", {"Dies": cells}), second_engine=True)
+    assert [d.cell for d in outcome.disagreements] == ["B1"]
+    assert outcome.complete
+    assert (found["Dies!D1"], found["Dies!D2"], found["Dies!D3"]) == ("107.25", 114.5, "107.3")
 
 
 def test_a_frozen_array_is_taken_with_all_its_cells(tmp_path: Path) -> None:
@@ -384,16 +394,17 @@ def test_a_part_of_a_workbook_settles_what_the_whole_settles(tmp_path: Path, eve
         by_whole, by_part, by_sample = deepcopy(first), deepcopy(first), deepcopy(first)
         whole = second.ask(book, by_whole, Formulon, everything, whole=True)
         part = second.ask(book, by_part, Formulon, everything)
-        assert part.settled >= whole.settled, number
-        if part.settled == whole.settled:
+        assert by_part.disagreements == by_whole.disagreements, number
+        if not first.disagreements:  # with some, only the part lets everything rest on what the file stores
             same += 1
+            assert part == whole, number
             assert told(by_part) == told(by_whole), number
         sample = second.ask(book, by_sample, Formulon, everything, Budget(checked=0))
-        assert sample.settled >= part.settled, number
-        if sample.settled == part.settled:
+        assert sample.settled >= part.settled, number  # what is not checked is not found to differ
+        if sample == part:
             assert told(by_sample) == told(by_part), number
         settled += part.settled
         kept += len(by_part.frozen)
-    assert same > 30
+    assert same > 10
     assert settled > 50
     assert kept > 50

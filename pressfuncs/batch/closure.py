@@ -11,6 +11,7 @@ from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Any
 
 from pressfuncs.batch.book import Book, Cell, Run, Sheet
@@ -106,14 +107,17 @@ def cells_of(runs: list[Run], reached: Mapping[int, list[Interval]]) -> Cells:
 class Closure:
     """Chooses the formulas to keep, and the cells they read."""
 
-    def __init__(self, book: Book, runs: list[Run], budget: Budget) -> None:
-        """Choose nothing yet; `runs` are the normalised ones of the book."""
+    def __init__(self, book: Book, runs: list[Run], budget: Budget, constant: Collection[Cell] = ()) -> None:
+        """Choose nothing yet; `runs` are the normalised ones of the book, `constant` cells stay constants."""
         self.book = book
         self.runs = runs
         self.budget = budget
         self.kept: dict[int, list[Interval]] = {}
         """rows that stay formulas, by the number of their run"""
         self._precedents = Precedents(runs)
+        self._constant = Cells(
+            (place, rows) for place, several in intervals_of(constant).items() for rows in several
+        )
         self._given: dict[Place, list[Interval]] = {}
         self._cells = 0
         self._reads = 0
@@ -222,7 +226,8 @@ class Closure:
         for number, stretches in self.kept.items():
             run = self.runs[number]
             for rows in stretches:
-                add_interval(kept[run.sheet, run.column], rows)
+                for part in self._without_constants(run, rows):
+                    add_interval(kept[run.sheet, run.column], part)
         sheets = {
             name: replace(sheet, values={}, runs=[part for run in sheet.runs for part in _cut(run, kept)])
             for name, sheet in self.book.sheets.items()
@@ -237,6 +242,20 @@ class Closure:
                 for column in (corner, max(lasts)):
                     self._put(sheets[name], (name, lasts[column], column), values, blank)
         return replace(self.book, sheets=sheets)
+
+    def _without_constants(self, run: Run, rows: Interval) -> Iterator[Interval]:
+        """Yield stretches of the rows without the cells that stay constants; no array that holds one."""
+        r1, c1, r2, c2 = covered(run if run.area is not None else run.part(*rows))
+        inside = [
+            row for row in range(r1, r2 + 1) for c in range(c1, c2 + 1) if (run.sheet, row, c) in self._constant
+        ]
+        if run.area is not None:
+            if not inside:
+                yield rows
+            return
+        for low, high in pairwise([rows[0] - 1, *inside, rows[1] + 1]):
+            if low + 1 < high:
+                yield low + 1, high - 1
 
     def _put(self, sheet: Sheet, cell: Cell, values: Mapping[Cell, Any], blank: Collection[Cell]) -> None:
         value = values[cell] if cell in values else self.book.sheets[cell[0]].value(*cell[1:])

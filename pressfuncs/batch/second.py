@@ -102,17 +102,40 @@ class _Question:
 
     def settle(self, new_engine: Callable[[], Engine], deadline: float, whole: bool) -> Asked:
         """Choose what the second engine is given, and ask it."""
-        everywhere = self._below(has_computed_references)
-        hidden = [
-            cell for cell in (*self.frozen, *self.differing, *self.first.not_refreshed) if cell in everywhere
-        ]
+        first, everywhere = self.first, self.everywhere
+        hidden = any(cell in everywhere for cell in (*self.frozen, *self.differing, *first.not_refreshed))
         if whole or (hidden and not self.circles and self._size() <= self.budget.cells):
             given = cells_of(self.runs, {i: [(run.first, run.last)] for i, run in enumerate(self.runs)})
-            return self._take(self.book, given, new_engine, deadline)
-        closure = Closure(self.book, self.runs, self.budget)
-        for cells in (self.frozen, self.differing, self.first.not_refreshed):
-            closure.ask(cell for cell in cells if cell not in everywhere)
+            asked = [*self.frozen, *self.differing]
+            second = self._computed(self.book, asked, new_engine, deadline)
+            if isinstance(second, Asked):
+                return second
+            return Asked(self._confirm(second, given) + self._take(second, given))
+        # What differs first, alone: what is frozen then rests on values as the file stores them.
+        found = [
+            self._ask([self.differing], set(), new_engine, deadline),
+            self._ask([self.frozen, first.not_refreshed], set(self.differing), new_engine, deadline),
+        ]
+        left = sum(asked.left for asked in found)
+        why = next((asked.why for asked in found if asked.why), "")
+        if left and not why:
+            why = _COMPUTED if hidden else f"more than {self.budget.cells} cells would have to be computed"
+        return Asked(sum(asked.settled for asked in found), left, why)
+
+    def _ask(
+        self, questions: list[list[Cell]], constant: set[Cell], new_engine: Callable[[], Engine], deadline: float
+    ) -> Asked:
+        """Ask about some formulas, and what depends on them, with no more of the workbook than they rest on."""
+        if not questions[0]:
+            return Asked()
+        closure = Closure(self.book, self.runs, self.budget, constant)
+        for cells in questions:
+            closure.ask(cell for cell in cells if cell not in self.everywhere)
         given = closure.cells()
+        asked = [cell for cell in questions[0] if cell in given]
+        left = len(questions[0]) - len(asked)
+        if not asked:
+            return Asked(0, left)
         closure.check()
         below_ours = self._below(lambda run: run.template is not None and run.template.has_ours)
         blank = {
@@ -120,11 +143,11 @@ class _Question:
             for cell in (*self.frozen, *self.first.not_refreshed)
             if self.everything or cell in below_ours  # not to be compared with what the file stores
         }
-        done = self._take(closure.book_of(self.first.values, blank), given, new_engine, deadline)
-        if not done.why and done.left:
-            why = f"more than {self.budget.cells} cells would have to be computed"
-            return replace(done, why=_COMPUTED if hidden else why)
-        return done
+        second = self._computed(closure.book_of(self.first.values, blank), asked, new_engine, deadline)
+        if isinstance(second, Asked):
+            return replace(second, left=second.left + left)
+        settled = self._confirm(second, given) if questions[0] is self.differing else self._take(second, given)
+        return Asked(settled, left)
 
     def _size(self) -> int:
         return sum(len(rows) for sheet in self.book.sheets.values() for rows in sheet.values.values())
@@ -142,33 +165,33 @@ class _Question:
                 seeds += self.dependents.of(sheet, rows, (column, column))
         return self.dependents.spread(seeds)
 
-    def _take(self, book: Book, given: Cells, new_engine: Callable[[], Engine], deadline: float) -> Asked:
-        """Compute with the second engine, and take what is better of the cells that it was given."""
-        asked = [cell for cell in (*self.frozen, *self.differing) if cell in given]
-        left = len(self.frozen) + len(self.differing) - len(asked)
-        if not asked:
-            return Asked(0, left)
+    def _computed(
+        self, book: Book, asked: list[Cell], new_engine: Callable[[], Engine], deadline: float
+    ) -> Computed | Asked:
+        """Compute with the second engine; if it does not answer, say so."""
         if not engine_formulon.has_room():
-            return Asked(0, left + len(asked), "too little memory is left; raise --memory")
+            return Asked(0, len(asked), "too little memory is left; raise --memory")
         try:
-            second = compute(book, lambda: Hurried(new_engine(), deadline), self.everything)
+            return compute(book, lambda: Hurried(new_engine(), deadline), self.everything)
         except Late:
-            return Asked(0, left + len(asked), "its time was over")
+            return Asked(0, len(asked), "its time was over")
         except (Refused, Failed):
-            return Asked(0, left + len(asked), "it failed")
+            return Asked(0, len(asked), "it failed")
+
+    def _confirm(self, second: Computed, given: Cells) -> int:
+        """Settle disagreements with the file where the second engine gets what it stores; return how many."""
         first = self.first
         differing = {found.cell for found in second.disagreements} | second.out
         cleared = {cell for cell in self.differing if cell in given and cell not in differing}
         first.disagreements = [found for found in first.disagreements if found.cell not in cleared]
         first.compared += len(cleared)
-        settled = len(cleared) + self._take_values(second, given)
         if cleared and first.resting:
             below = self._below_cells(found.cell for found in first.disagreements)
             parts, _ = split_runs(self.runs, below)
             first.resting = [
                 cell for run in parts if run.template is not None and run.template.has_ours for cell in run.cells()
             ]
-        return Asked(settled, left)
+        return len(cleared)
 
     def _suspect(self, second: Computed) -> list[Run]:
         """Return the formulas that the engines get otherwise; of a column, all that have the same formula."""
@@ -182,7 +205,7 @@ class _Question:
             run for run in self.runs if run.area is not None and any(cell in places for cell in _filled(run))
         ]
 
-    def _take_values(self, second: Computed, given: Cells) -> int:
+    def _take(self, second: Computed, given: Cells) -> int:
         """Move cells that only the second engine computed into the first computation; return how many.
 
         A formula for which it gets another value than the file stores stays as it is, with what depends on it.
