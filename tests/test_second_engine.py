@@ -402,7 +402,7 @@ def test_a_part_of_a_workbook_settles_what_the_whole_settles(tmp_path: Path, eve
         sample = second.ask(book, by_sample, Formulon, everything, Budget(checked=0))
         assert sample.settled >= part.settled, number  # what is not checked is not found to differ
         if sample == part:
-            assert told(by_sample) == told(by_part), number
+            assert told(by_sample)[0] == told(by_part)[0], number
         settled += part.settled
         kept += len(by_part.frozen)
     assert same > 10
