@@ -22,8 +22,8 @@ MAIN_NAMESPACES = (
 )
 
 _CELL = re.compile(
-    rb'<c r="([A-Z]{1,3})([0-9]{1,7})"(?: s="([0-9]+)")?([^<>]*?)(?:/>|>'
-    rb"(?:<f([^<>]*?)(?:/>|>([^<]*)</f>))?"
+    rb'<c r="([A-Z]{1,3})([0-9]{1,7})"(?: s="([0-9]+)")?((?: [A-Za-z][A-Za-z0-9:]*="[^<>"]*")*) ?(?:/>|>'
+    rb'(?:<f((?: [A-Za-z][A-Za-z0-9:]*="[^<>"]*")*) ?(?:/>|>([^<]*)</f>))?'
     rb"(?:<v[^<>]*?(?:/>|>([^<]*)</v>))?"
     rb"(<is>.*?</is>)?"
     rb"(?:<extLst>.*?</extLst>)?</c>)",
@@ -89,6 +89,9 @@ def read_cells(part: bytes, name: str, taker: Taker, by_blocks: bool = True) -> 
         by_blocks: False takes cell by cell, to prove that it comes to the same
     """
     bounds = _canonical_bounds(part)
+    if bounds is not None and part.find(b"\r", *bounds) >= 0:  # an XML parser knows one end of a line only
+        part = part.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+        bounds = _canonical_bounds(part)
     if bounds is None or not _read_fast(part, *bounds, taker, by_blocks):
         taker.restart()
         _CarefulReader(name, taker).read(part)
@@ -159,7 +162,7 @@ def _read_stretch(part: bytes, stretch: Stretch, take: Take) -> bool:
         else:
             text = "" if kind in ("str", "inlineStr") else None
         take(int(row), column, int(style) if style else 0, kind, text, raw)
-    return seen == part.count(b"<c ", start, end) + part.count(b"<c>", start, end)
+    return seen == sum(part.count(sign, start, end) for sign in (b"<c ", b"<c>", b"<c\n", b"<c\t", b"<?"))
 
 
 class _CarefulReader:

@@ -238,6 +238,7 @@ class _Computation:
                 for row, value in zip(hoisted.run.rows, results):
                     if isinstance(value, Failure):
                         self.learned.failed[hoisted.run.sheet, row, hoisted.run.column] = value.reason
+                results = [_without_failure(value) for value in results]  # nobody is to take them for values
         else:
             results = self.by_ours(hoisted, call, call.spec)
         if hoisted.direct and index == len(hoisted.calls) - 1:

@@ -17,9 +17,9 @@ from pressfuncs.batch.formulas import LAST_ROW, NotUnderstood, parse
 from pressfuncs.batch.stored import resolved
 
 _ROW = re.compile(rb'<row r="([1-9][0-9]{0,6})"[^<>]*(?<!/)>')
+_ATTRIBUTES = rb'(?: [A-Za-z][A-Za-z0-9:]*+="[^<>"]*+")*+'
 _CELL = re.compile(
-    rb'<c r="([A-Z]{1,3})([0-9]+)"([^<>/]*+)'
-    rb"(?:/>|>(?:<f( [^<>]*?)?(?:/>|>([^<]*)</f>))?"
+    rb'<c r="([A-Z]{1,3})([0-9]+)"(%s)' % _ATTRIBUTES + rb"(?: ?/>|>(?:<f( [^<>]*?)?(?:/>|>([^<]*)</f>))?"
     rb"(?:<v>[^<]*</v>|(<is><t(?: xml:space=\"preserve\")?>[^<]*</t></is>))?</c>)"
 )
 _CHILD = re.compile(rb' t="shared" si="[0-9]+"')
@@ -73,9 +73,9 @@ class Layout:
         for place in self.places:
             value = _TEXT if place.inline else _VALUE
             if place.has_formula:
-                pieces.append(rb'<c r="%s\1"([^<>/]*+)>%s%s</c>' % (place.head, place.body, value))
+                pieces.append(rb'<c r="%s\1"(%s)>%s%s</c>' % (place.head, _ATTRIBUTES, place.body, value))
             else:
-                pieces.append(rb'(?:<c r="%s\1"([^<>/]*+)(?:/>|>%s</c>))?+' % (place.head, value))
+                pieces.append(rb'(?:<c r="%s\1"(%s)(?: ?/>|>%s</c>))?+' % (place.head, _ATTRIBUTES, value))
         return re.compile(b"".join([*pieces, b"</row>"]))
 
     @cached_property
@@ -88,7 +88,7 @@ class Layout:
         pieces = [rb'(?=<row r="([1-9][0-9]{0,6}+)")(<row r="[0-9]++"[^<>]*+(?<!/)>']
         for place in self.places:
             if place.has_formula:
-                pieces.append(rb'<c r="%s\1"([^<>/]*+)>%s)%s(</c>' % (place.head, place.body, _VALUE))
+                pieces.append(rb'<c r="%s\1"(%s)>%s)%s(</c>' % (place.head, _ATTRIBUTES, place.body, _VALUE))
             else:
                 value = rb"(?:<v>[^<]*+</v>|<is><t(?: xml:space=\"preserve\")?>[^<]*+</t></is>)?+"
                 pieces.append(rb'(?:<c r="%s\1"[^<>/]*+(?:/>|>%s</c>))?+' % (place.head, value))

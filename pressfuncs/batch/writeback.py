@@ -27,7 +27,7 @@ Columns = Mapping[int, Mapping[int, CellValue]]
 """Values by column and row, both from 1."""
 
 _FORMULA_CELL = re.compile(
-    rb"(<c r=\"([A-Z]{1,3})([1-9][0-9]{0,6})\"[^<>']*)>"
+    rb'(<c r="([A-Z]{1,3})([1-9][0-9]{0,6})"(?: [A-Za-z][A-Za-z0-9:]*="[^<>"]*")*)>'
     rb"(<f(?:\s[^<>]*)?(?:/>|>[^<]*</f>))"
     rb"(<v(?:\s[^<>]*)?(?:/>|>([^<]*)</v>))?</c>"
 )

@@ -1,0 +1,101 @@
+"""Column by column and cell by cell come to the same; so do parts as most programs write them, and other forms."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from books import F, make, refresh
+from column_differ import run
+
+from pressfuncs.batch.book import Sheet
+from pressfuncs.batch.formulas import NotUnderstood
+from pressfuncs.batch.sheet_reading import SheetReader
+from pressfuncs.batch.writeback import rewrite_cells, rewrite_columns
+
+ROW = '<row r="{r}"><c r="A{r}"><v>100</v></c><c r="B{r}"{head}><f{formula}>PF_X(A{r})</f><v>1</v></c></row>'
+NAMESPACE = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+
+
+def test_random_workbooks_come_to_the_same_by_columns_and_by_cells() -> None:
+    counts = run(600.0, 60, 1)
+    assert counts["workbooks"] == 60
+    assert counts["cells"] > 5_000
+
+
+def part_of(rows: str) -> str:
+    return f'<worksheet xmlns="{NAMESPACE}"><sheetData>{rows}</sheetData></worksheet>'
+
+
+def read(part: str, by_blocks: bool = True) -> tuple[Any, ...]:
+    """Return values, and formulas with their kinds, by cell."""
+    sheet = Sheet("Dies", "xl/worksheets/sheet1.xml")
+    SheetReader(sheet, ["steel", "copper"], frozenset((2,)), False).read(part.encode(), by_blocks)
+    cells: dict[Any, Any] = {}
+    for found in sheet.runs:
+        for cell in found.cells():
+            try:
+                text = found.template.bind(found.column)(cell[1]) if found.template is not None else ""
+            except NotUnderstood:
+                text = ""
+            cells[cell] = (text, found.area, found.frozen)
+    return {c: repr(rows) for c, rows in sheet.values.items() if rows}, cells, sheet.dates
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("<c r=", "<c\nr="),
+        ("<c r=", "<c\tr="),
+        ("<c r=", "<c\r\nr="),
+        ('<c r="A{r}">', "<c r=\"A{r}\" t='s'>"),
+        ('<c r="A{r}">', "<c r=\"A{r}\" t='b'>"),
+        ('<c r="A{r}">', '<c r="A{r}" t = "b">'),
+        ('<c r="A{r}">', "<c r=\"A{r}\" s='2'>"),
+        ('<c r="A{r}">', '<c r="A{r}" my-own="1" t="b">'),
+        ("<f{formula}>", "<f t='array' ref='B{r}'>"),
+        ("<f{formula}>", '<f t = "array" ref = "B{r}">'),
+        ("<v>1</v>", "<v>1</v ></c><c r='C{r}'><v>4</v>"),
+        ("<v>100</v>", '<v>100</v></c><c r="C{r}" t="str"><v>a\r\nb\rc</v>'),
+        ("PF_X(A{r})", 'PF_X(A{r},"a\r\nb")'),
+        ('<row r="{r}">', '<?x <c r="D{r}"><v>7</v></c> ?><row r="{r}">'),
+    ],
+)
+def test_any_way_of_writing_a_cell_is_read_as_an_xml_parser_reads_it(old: str, new: str) -> None:
+    row = ROW.replace(old, new)
+    assert row != ROW
+    rows = "".join(
+        row.replace("{r}", str(r)).replace("{head}", "").replace("{formula}", "").replace("<v>100", f"<v>{r % 2}")
+        for r in range(2, 7)
+    )
+    part = part_of(rows)
+    careful = read(part.replace("<sheetData>", "<!-- --><sheetData>"))
+    assert careful[0][1]
+    assert read(part) == careful
+    assert read(part, by_blocks=False) == careful
+
+
+@pytest.mark.parametrize("head", [" t='e'", ' t = "b"', " t='b' s='1'", ' my-own="1" t="b"', '\nt="b"'])
+@pytest.mark.parametrize("value", [2.5, "text", True])
+def test_any_way_of_writing_a_type_is_replaced_by_that_of_the_new_value(head: str, value: Any) -> None:
+    rows = "".join(
+        ROW.replace("{r}", str(r)).replace("{head}", head).replace("{formula}", "") for r in range(2, 7)
+    )
+    part = part_of(rows)
+    new = {(row, 2): value for row in range(2, 7)}
+    noted, count = rewrite_cells(part.replace("<sheetData>", "<!-- --><sheetData>").encode(), new)
+    want = noted.replace(b"<!-- -->", b""), count
+    columns = {2: {row: value for row in range(2, 7)}}
+    assert rewrite_columns(part.encode(), columns) == want
+    assert rewrite_columns(part.encode(), columns, by_blocks=False) == want
+
+
+def test_a_column_on_which_the_engine_fails_fails_for_that_column_and_what_hangs_on_it(tmp_path: Path) -> None:
+    cells = {"A2": 0.2, "B2": F("PF_SHEARING_FORCE(A2,A2,A2)"), "C2": F("+B2*-B2%^A2-1"), "D2": F("C2+1")}
+    path = make(tmp_path / "a.xlsx", {"Dies": cells | {"E2": F("LEN(C2)")}})
+    ways = [refresh(path, everything=True, column_by_column=by_columns) for by_columns in (True, False)]
+    assert ways[0][0] == ways[1][0]
+    for _, outcome in ways:
+        assert "C2" in [found.cell for found in outcome.frozen]
+        assert {"C2", "D2", "E2"} == {f.cell for f in outcome.frozen} | {cell for _, cell in outcome.not_refreshed}
