@@ -364,10 +364,12 @@ def random_book(rng: random.Random, path: Path) -> Book:
     letters = "ABCDEFGHIJKL"
     cells: dict[str, Any] = {f"{c}{r}": 50.0 + 10 * rng.randint(0, 9) for c in "AB" for r in range(2, rows + 2)}
     other: dict[str, Any] = {f"A{r}": 1.0 * r for r in range(2, rows + 2)}
-    other |= {f"B{r}": F(f"A{r}*Dies!A{r}", rng.choice([WRONG, NOTHING])) for r in range(2, rows + 2)}
+    tidy = rng.random() < 0.5  # ordinary formulas store nothing, so that none differs from what it stores
+    other |= {f"B{r}": F(f"A{r}*Dies!A{r}", NOTHING if tidy else WRONG) for r in range(2, rows + 2)}
     for i in range(2, len(letters)):
         kind = rng.choices([ORDINARY, LOST, OURS], [5, 2, 3])[0]
         text, stored = rng.choice(kind), rng.choice([WRONG, WRONG, "old", NOTHING])
+        stored = NOTHING if tidy and kind is ORDINARY else stored
         for r in range(2, rows + 2):
             if rng.random() < 0.1:
                 text = rng.choice(kind)
