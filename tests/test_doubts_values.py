@@ -95,6 +95,21 @@ def test_errors_among_summed_values() -> None:
     assert reason('SUMIF(A1:A2,"<>1")', errors)
     assert not reason('SUMIF(A1:A2,">1")', errors)
     assert not reason('SUMIF(A1:A2,"<>1")', [2.0, 1.0])
+    assert reason('AVERAGEIFS(A1:A2,B1:B2,">0")', errors, [1.0, 2.0])
+    assert not reason('COUNTIFS(A1:A2,">0")', errors)
+
+
+def test_texts_looked_for_among_numbers() -> None:
+    for text in ("MATCH(B2,A1:A3)", "VLOOKUP(B2,A1:A3,1)", "HLOOKUP(B2,A1:A3,1,TRUE)", "LOOKUP(B2,A1:A3)"):
+        assert reason(text, [1.0, 2.0, 3.0], ["x", "2"]), text
+        assert not reason(text, [1.0, 2.0, 3.0], [1.0, 2.0]), text
+        assert not reason(text, ["a", "b", "c"], ["x", "b"]), text
+    assert not reason("MATCH(B2,A1:A3,0)", [1.0, 2.0, "b"], ["x", "b"])
+
+
+def test_holidays_that_are_not_all_dates() -> None:
+    assert reason("WORKDAY(A2,5,B$1:B$2)", [45351.0], ["holiday", 45352.0])
+    assert not reason("WORKDAY(A2,5,B$1:B$2)", [45351.0], [45353.0, 45352.0])
 
 
 COMMON = [

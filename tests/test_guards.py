@@ -80,7 +80,7 @@ def test_remainders_have_the_sign_of_the_divisor() -> None:
 def test_times_and_days() -> None:
     assert [guards.time(6.0, 30.0, 0.0), guards.time(25.0, 0.0, 0.0)] == [6.5 / 24, 1 / 24]
     assert guards.time(0.0, -1.0, 0.0) == guards.time(32768.0, 0.0, 0.0) == error("Num")
-    assert guards.time(1.0, -1.0, 0.0) == 59 / 1440
+    assert guards.time(1.0, -1.0, 0.0) == guards.time(1.0, -1.9, 0.0) == 59 / 1440
     assert guards.time([[1.0]], 0.0, 0.0) == error("Value")
     assert [guards.days(61.9, 59.1), guards.days("61", None)] == [2, 61]
     assert guards.days(-1.0, 0.0) == error("Num")

@@ -186,7 +186,7 @@ def time(hours: Any, minutes: Any, seconds: Any) -> Any:
             return error("Value")
         if abs(value) > _MOST_OF_A_TIME:
             return error("Num")
-        total += math.floor(value) * length
+        total += math.trunc(value) * length
     return error("Num") if total < 0 else total % _DAY / _DAY
 
 

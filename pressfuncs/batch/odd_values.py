@@ -30,7 +30,8 @@ _LISTS = frozenset(
     " COUNT".split()
 )
 _CONDITIONS = frozenset(("IF", "IFS", "NOT"))
-_LOOKING = {"MATCH": 2, "XMATCH": 2, "VLOOKUP": 3, "HLOOKUP": 3, "XLOOKUP": 9}
+# Functions that look for the very value; the place of the argument without which some look for the nearest one.
+_LOOKING = {"MATCH": 2, "VLOOKUP": 3, "HLOOKUP": 3, "XMATCH": 0, "XLOOKUP": 0}
 _EXACT = frozenset(
     "ROUND INT ROUNDUP ROUNDDOWN TRUNC ROW COLUMN ROWS COLUMNS COUNT COUNTA COUNTIF LEN YEAR MONTH DAY".split()
 )
@@ -156,6 +157,10 @@ def _condition(name: str, arguments: Arguments, run: Run, book: Book) -> str:
 
 def _looks(name: str, arguments: Arguments, run: Run, book: Book) -> str:
     """A look-up of the very value: the engine finds one that differs in the last digits too."""
+    nearest = _LOOKING[name]
+    if nearest and not (len(arguments) > nearest and _says_exact(arguments[nearest])):
+        if reason := _searched(name, arguments, run, book):
+            return reason
     if len(arguments) < 2 or (len(arguments[0]) == 1 and arguments[0][0].subtype == XlToken.TEXT):
         return ""
     key, through = _single_ref(arguments[0]), _single_ref(arguments[1])
@@ -169,6 +174,10 @@ def _looks(name: str, arguments: Arguments, run: Run, book: Book) -> str:
     if key is None and not whole and _computed(arguments[0]):
         return "it looks for a computed number"
     return _TOO_CLOSE if _too_close([*found, *sought]) else ""
+
+
+def _says_exact(argument: tuple[Token, ...]) -> bool:
+    return not argument or (len(argument) == 1 and argument[0].text.upper() in ("0", "FALSE"))
 
 
 _TOO_CLOSE = "some numbers differ in their last digits only"
@@ -234,6 +243,9 @@ def _criteria(name: str, arguments: Arguments, run: Run, book: Book) -> str:
     """The criteria of COUNTIFS and its like: of ranges of one size, and none that may be a number."""
     summed = 0 if name in ("COUNTIF", "COUNTIFS") else 1
     ranges = [*arguments[:summed], *arguments[summed::2]]
+    taken = _single_ref(arguments[0]) if arguments and summed else None
+    if taken is not None and _any(taken, run, book, lambda value: isinstance(value, CellError)):
+        return "errors are among the values"
     return _sizes(name, ranges, run, book) or _odd_criterion(arguments[summed + 1 :: 2], run, book)
 
 
@@ -269,8 +281,19 @@ def _left_out(name: str, arguments: Arguments, run: Run, book: Book) -> str:
     return "an argument is left out" if () in arguments else ""
 
 
+def _holidays(name: str, arguments: Arguments, run: Run, book: Book) -> str:
+    if () in arguments:
+        return "an argument is left out"
+    if len(arguments) < 3:
+        return ""
+    ref = _single_ref(arguments[2])
+    if ref is None or _any(ref, run, book, lambda value: isinstance(value, str | bool | CellError)):
+        return "holidays are not all dates"
+    return ""
+
+
 def _searched(name: str, arguments: Arguments, run: Run, book: Book) -> str:
-    """LOOKUP of a text among numbers: the engine makes a number of it."""
+    """A text or truth value is looked for among numbers: the engine makes a number of it."""
     if len(arguments) < 2:
         return ""
     key, through = _single_ref(arguments[0]), _single_ref(arguments[1])
@@ -313,6 +336,7 @@ _RULES: dict[str, Rule] = {
     **dict.fromkeys(("SUMIFS", "AVERAGEIFS", "MAXIFS", "MINIFS", "COUNTIFS", "COUNTIF"), _criteria),
     **dict.fromkeys(("FORECAST", "FORECAST.LINEAR", "NPV"), _strict),
     **dict.fromkeys("DAVERAGE DCOUNT DGET DMAX DMIN DPRODUCT DSTDEV DSTDEVP DSUM DVAR DVARP".split(), _database),
-    **dict.fromkeys("MROUND QUOTIENT EDATE EOMONTH WORKDAY NETWORKDAYS ERF GESTEP DELTA".split(), _left_out),
+    **dict.fromkeys("MROUND QUOTIENT EDATE EOMONTH ERF GESTEP DELTA".split(), _left_out),
+    **dict.fromkeys(("WORKDAY", "NETWORKDAYS"), _holidays),
     "LOOKUP": _searched,
 }
