@@ -1,12 +1,15 @@
 """What hangs on what: row intervals against a count cell by cell."""
 
 import itertools
+from typing import Any
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pressfuncs.batch import spread
 from pressfuncs.batch.book import Run
-from pressfuncs.batch.formulas import Ref, Template, Token
+from pressfuncs.batch.formulas import Ref, Template, Token, parse
 from pressfuncs.batch.spread import Dependents, Precedents, order, rows_that_see, split_runs
 
 rows = st.integers(1, 12)
@@ -70,11 +73,19 @@ def closure(runs: list[Run], start: set[tuple[int, int]]) -> set[tuple[int, int]
         reached |= more
 
 
+def dependents_by(heights: tuple[int, ...], runs: list[Run]) -> Dependents:
+    """Return the index that keeps references of these heights apart."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(spread, "_HEIGHTS", heights)
+        return Dependents(runs)
+
+
+@pytest.mark.parametrize("heights", [spread._HEIGHTS, (1, 2, 4), ()])
 @settings(max_examples=300)
 @given(books(), st.integers(0, 3))
-def test_spread_reaches_every_dependent_cell(runs: list[Run], number: int) -> None:
+def test_spread_reaches_every_dependent_cell(heights: tuple[int, ...], runs: list[Run], number: int) -> None:
     seed = runs[number]
-    reached = Dependents(runs).spread([(number, (seed.first, seed.last))])
+    reached = dependents_by(heights, runs).spread([(number, (seed.first, seed.last))])
     inside, outside = split_runs(runs, reached)
     got = {(row, run.column) for run in inside for row in run.rows}
     want = closure(runs, {(row, seed.column) for row in seed.rows})
@@ -115,3 +126,23 @@ def test_order_puts_what_is_needed_first(graph: list[set[int]]) -> None:
     for first, second in itertools.combinations(range(len(graph)), 2):
         together = second in reach[first] and first in reach[second]
         assert (place[first] == place[second]) == together
+
+
+def test_thousands_of_runs_of_one_row_are_not_looked_at_one_by_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    rows = 2000
+    runs = [Run("Dies", 2, row, row, parse(f"$A${row}*2", row, 2)) for row in range(1, rows + 1)]
+    runs += [
+        Run("Dies", 3, row, row, parse(f"SUM($B${max(1, row - 9)}:$B${row})", row, 3)) for row in range(1, rows)
+    ]
+    dependents = Dependents(runs)
+    looked = 0
+
+    def counted(*given: Any) -> Any:
+        nonlocal looked
+        looked += 1
+        return rows_that_see(*given)
+
+    monkeypatch.setattr(spread, "rows_that_see", counted)
+    reached = dependents.spread_from_cells(("Dies", row, 1) for row in range(1, rows + 1))
+    assert len(reached) == len(runs)
+    assert looked < 100 * rows

@@ -5,7 +5,7 @@ Works on runs and row intervals, not on cells, so that a filled-down column cost
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 
@@ -13,6 +13,7 @@ from pressfuncs.batch.book import Run
 from pressfuncs.batch.formulas import LAST_ROW, Ref
 
 Interval = tuple[int, int]
+_HEIGHTS = (1, 16, 256, 4096)  # rows that references touch, by which they are kept apart
 _WIDE = 64  # references over more columns than this are kept in one list a sheet
 
 
@@ -56,13 +57,46 @@ def rows_of(ref: Ref, run: Run) -> Interval:
     return max(1, min(edges)), min(LAST_ROW, max(edges))
 
 
+class _Watchers:
+    """References that touch one column, found by the rows they touch: a register may hold thousands of runs.
+
+    They are kept by height, so that those which touch some rows begin not far above them.
+    """
+
+    def __init__(self) -> None:
+        self._heights = _HEIGHTS
+        self._levels: list[list[tuple[int, int, Ref]]] = [[] for _ in _HEIGHTS]  # first row, run number, reference
+        self._firsts: list[list[int]] = []
+        self._tall: list[tuple[int, Ref]] = []
+
+    def add(self, rows: Interval, number: int, ref: Ref) -> None:
+        level = bisect_left(self._heights, rows[1] - rows[0] + 1)
+        if level < len(self._heights):
+            self._levels[level].append((rows[0], number, ref))
+        else:
+            self._tall.append((number, ref))
+
+    def sort(self) -> None:
+        for level in self._levels:
+            level.sort(key=lambda entry: entry[:2])
+        self._firsts = [[first for first, _, _ in level] for level in self._levels]
+
+    def near(self, rows: Interval) -> Iterator[tuple[int, Ref]]:
+        """Yield (run number, reference) for all that may touch some rows."""
+        yield from self._tall
+        for height, firsts, level in zip(self._heights, self._firsts, self._levels):
+            if level:
+                start = bisect_left(firsts, rows[0] - height + 1)
+                yield from (entry[1:] for entry in level[start : bisect_right(firsts, rows[1])])
+
+
 class Dependents:
     """Finds the runs whose references meet some cells."""
 
     def __init__(self, runs: list[Run]) -> None:
-        """Index every reference of every run by the columns it names."""
+        """Index every reference of every run by the columns it names, and by the rows."""
         self.runs = runs
-        self._narrow: dict[tuple[str, int], list[tuple[Ref, int]]] = defaultdict(list)
+        self._narrow: dict[tuple[str, int], _Watchers] = defaultdict(_Watchers)
         self._wide: dict[str, list[tuple[Ref, int]]] = defaultdict(list)
         self._own: dict[int, list[Ref]] = defaultdict(list)
         for number, run in enumerate(runs):
@@ -70,21 +104,25 @@ class Dependents:
                 sheet = ref.sheet or run.sheet
                 c1, c2 = columns_of(ref, run)
                 if c2 - c1 < _WIDE:
+                    rows = rows_of(ref, run)
                     for column in range(c1, c2 + 1):
-                        self._narrow[sheet, column].append((ref, number))
+                        self._narrow[sheet, column].add(rows, number, ref)
                 else:
                     self._wide[sheet].append((ref, number))
                 if sheet == run.sheet and c1 <= run.column <= c2 and not (ref.fixed[0] and ref.fixed[2]):
                     self._own[number].append(ref)
+        for watchers in self._narrow.values():
+            watchers.sort()
 
     def of(self, sheet: str, rows: Interval, columns: Interval) -> Iterator[tuple[int, Interval]]:
         """Yield (run number, rows) for everything that refers to a rectangle, directly."""
-        found = [pair for column in range(columns[0], columns[1] + 1) for pair in self._narrow[sheet, column]]
-        for ref, number in found:
-            rows_hit = rows_that_see(ref, self.runs[number], rows)
-            if rows_hit is not None:
-                yield number, self._along(number, rows_hit)
-        for ref, number in self._wide[sheet]:
+        for column in range(columns[0], columns[1] + 1):
+            watchers = self._narrow.get((sheet, column))
+            for number, ref in watchers.near(rows) if watchers is not None else ():
+                rows_hit = rows_that_see(ref, self.runs[number], rows)
+                if rows_hit is not None:
+                    yield number, self._along(number, rows_hit)
+        for ref, number in self._wide.get(sheet, ()):
             c1, c2 = columns_of(ref, self.runs[number])
             if c1 <= columns[1] and c2 >= columns[0]:
                 rows_hit = rows_that_see(ref, self.runs[number], rows)
