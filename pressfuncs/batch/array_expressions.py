@@ -253,7 +253,22 @@ def _power(left: Expression, right: Expression) -> Expression:
     def odd(_: Array, base: Array, exponent: Array) -> Array:
         return ((base == 0.0) & (exponent <= 0.0)) | ((base < 0.0) & (exponent != np.floor(exponent)))
 
-    return _derived("number", np.power, left, right, doubted=odd)
+    return _derived("number", _to_the, left, right, doubted=odd)
+
+
+def _to_the(base: Array, exponent: Array) -> Array:
+    """Return powers to the last digit as the engine has them; those of numpy depend on the processor."""
+    return np.asarray(_each_to_the(base, exponent), dtype=float)
+
+
+def _one_to_the(base: float, exponent: float) -> float:
+    try:
+        return math.pow(base, exponent)
+    except (ValueError, OverflowError):
+        return math.nan
+
+
+_each_to_the = np.frompyfunc(_one_to_the, 2, 1)
 
 
 def _compared(operator: str, left: Expression, right: Expression) -> Expression:

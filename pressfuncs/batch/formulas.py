@@ -299,6 +299,13 @@ def _parsed(text: str, row: int, column: int) -> Template:
     trouble = ""
     for item in items:
         value, ref = item.value, None
+        if item.type == XlToken.FUNC and value.upper().endswith(":INDEX("):  # A2:INDEX(A:A,9)
+            first = parse_ref(value[: -len(":INDEX(")], row, column)
+            if first is not None and first.single:
+                place = value[: value.rfind("!") + 1]
+                tokens.append(Token(XlToken.OPERAND, XlToken.RANGE, place, first))
+                tokens.append(Token(XlToken.OP_IN, "", ":"))
+                value = value[-len("INDEX(") :]
         if item.type == XlToken.OPERAND and item.subtype == XlToken.RANGE:
             if _EXTERNAL.search(value):
                 trouble = trouble or "it refers to another workbook"

@@ -18,16 +18,18 @@ from pressfuncs.batch.formulas import (
     Ref,
     Template,
     Token,
+    arguments_of,
     call_end,
     function_name,
     our_function,
     parse,
     parse_ref,
 )
-from pressfuncs.batch.intersection import SplitAt, intersect, without_single
+from pressfuncs.batch.intersection import AGGREGATES, SplitAt, intersect, without_single
 from pressfuncs.batch.tokens import XlToken
 
 _DEEPEST = 8
+_COMPUTED_END = "it refers to a range that ends at a computed cell"
 _PLACEHOLDER = "__xludf.dummyfunction("
 _SECTIONS = ("#all", "#data", "#headers", "#totals", "#this row")
 
@@ -82,6 +84,7 @@ def normalise(run: Run, book: Book) -> Template:
         except NotUnderstood as error:
             tokens += _cells_in(token, run, book)
             trouble = trouble or str(error)
+    trouble = trouble or ("" if _ends_are_known(tuple(tokens), run) else _COMPUTED_END)
     if trouble:
         raise NotUnderstood(trouble, Template(tuple(tokens)))
     cut = tuple(intersect(tuple(tokens), run))
@@ -104,6 +107,44 @@ def _without_placeholders(tokens: tuple[Token, ...]) -> Iterator[Token]:
             i = call_end(tokens, i)
         yield token
         i += 1
+
+
+def _ends_are_known(tokens: tuple[Token, ...], run: Run) -> bool:
+    """Whether it is known which cells every range may hold: of SUM(A2:INDEX(A:A,9)) it is, since A:A holds A2."""
+    stack: list[str] = []
+    for i, token in enumerate(tokens):
+        if token.opens and ":" in token.text and our_function(token.text) is None:
+            return False  # what begins such a range is computed too
+        if (
+            token.kind == XlToken.OP_IN
+            and token.text == ":"
+            and not (stack[-1:] and stack[-1] in AGGREGATES and _lies_within(tokens, i, run))
+        ):
+            return False
+        if token.subtype == XlToken.OPEN:
+            stack.append(function_name(token.text) if token.opens else "")
+        elif token.subtype == XlToken.CLOSE and stack:
+            stack.pop()
+    return True
+
+
+def _lies_within(tokens: tuple[Token, ...], colon: int, run: Run) -> bool:
+    """Whether the cell before a colon lies in the range of the INDEX after it, and both are a whole argument."""
+    end = call_end(tokens, colon + 1)
+    if tokens[colon - 2].subtype not in (XlToken.OPEN, XlToken.ARG):
+        return False
+    if tokens[end + 1].subtype not in (XlToken.CLOSE, XlToken.ARG):
+        return False
+    first = tokens[colon - 1].ref
+    given = next(arguments_of(tokens, colon + 1, end), ())
+    within = given[0].ref if len(given) == 1 else None
+    if first is None or within is None or first.sheet != within.sheet:  # the engine wants it written alike
+        return False
+    for row in (run.first, run.last):
+        (r, c, _, _), (r1, c1, r2, c2) = first.rectangle(row, run.column), within.rectangle(row, run.column)
+        if not (r1 <= r <= r2 and c1 <= c <= c2):
+            return False
+    return True
 
 
 def _cells_in(token: Token, run: Run, book: Book) -> list[Token]:

@@ -8,11 +8,12 @@ from dataclasses import dataclass, field
 from pressfuncs.batch.book import Book, Cell, Run
 from pressfuncs.batch.comparison import Disagreement
 from pressfuncs.batch.engine import Engine
-from pressfuncs.batch.formulas import NotUnderstood, Template, our_function
+from pressfuncs.batch.formulas import NotUnderstood, Template, Token, our_function
 from pressfuncs.batch.hoist import Hoisted, Slots, hoist
 from pressfuncs.batch.normalise import normalise_runs
 from pressfuncs.batch.schedule import CIRCULAR, Plan, schedule
 from pressfuncs.batch.spread import Dependents, Interval, Precedents, add_interval, split_runs
+from pressfuncs.batch.tokens import XlToken
 
 VOLATILE = frozenset(("NOW", "TODAY", "RAND", "RANDBETWEEN", "RANDARRAY"))
 COMPUTED_REFERENCES = frozenset(("INDIRECT", "OFFSET"))
@@ -148,7 +149,16 @@ def has_computed_references(run: Run) -> bool:
 
 def _unsure(run: Run) -> bool:
     """Whether a formula may depend on ours, but does not say on which cells it depends."""
-    return has_computed_references(run) or (run.template is None and run.area is None)
+    if run.template is None:
+        return run.area is None
+    return has_computed_references(run) or any(_joins(token) for token in run.template.tokens)
+
+
+def _joins(token: Token) -> bool:
+    """Whether a token is, or ends in, the colon of a range with a computed end: A2:INDEX(...)."""
+    if token.opens:
+        return ":" in token.text and our_function(token.text) is None
+    return ":" in token.text and "[" not in token.text and token.ref is None and token.subtype != XlToken.TEXT
 
 
 def _unstored_array(book: Book, run: Run) -> bool:
