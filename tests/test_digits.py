@@ -96,6 +96,8 @@ def test_only_what_is_left_of_equal_sides_is_cleared() -> None:
         ("A1^2*B1^0.5", "A1^2*B1^0.5"),
         ("2*-A1^B1%", "2*PRESSFUNCS.POWER(-A1,B1%)"),
         ("A1^B1^C1", "PRESSFUNCS.POWER(PRESSFUNCS.POWER(A1,B1),C1)"),
+        ("A1^-1.5", "A1^-1.5"),
+        ("A1^0.333", "PRESSFUNCS.POWER(A1,0.333)"),
         ("A1^0", "PRESSFUNCS.POWER(A1,0)"),
         ("--LEFT(A1,2)", "--PRESSFUNCS.NUMBER(LEFT(PRESSFUNCS.SHOWN(A1),2))"),
         ("LEFT(A1,2)", "LEFT(PRESSFUNCS.SHOWN(A1),2)"),

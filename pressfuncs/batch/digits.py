@@ -134,7 +134,7 @@ def _inside(tokens: tuple[Token, ...]) -> tuple[Token, ...]:
         factors = [factor for factor, _ in _split(term, ("^",))]
         done = _as_number(factors[0], len(terms) + len(factors) > 2)
         for factor in factors[1:]:
-            if _is_number_but_0(factor):
+            if _is_plain_exponent(factor):
                 done = (*done, _TO_THE, *factor)
             else:
                 done = _call(_POWER, (*done, _COMMA, *_as_number(factor, True)))
@@ -170,9 +170,12 @@ def _may_be_text(tokens: tuple[Token, ...]) -> bool:
     return first.kind == XlToken.PAREN and len(_split(tokens[1:-1], ("&",))) > 1
 
 
-def _is_number_but_0(tokens: tuple[Token, ...]) -> bool:
+def _is_plain_exponent(tokens: tuple[Token, ...]) -> bool:
     bare = [token for token in tokens if token.kind not in (XlToken.WSPACE, XlToken.OP_PRE)]
-    return len(bare) == 1 and bare[0].subtype == XlToken.NUMBER and float(bare[0].text) != 0.0
+    if len(bare) != 1 or bare[0].subtype != XlToken.NUMBER:
+        return False
+    number = float(bare[0].text)
+    return number != 0.0 and number % 0.5 == 0.0  # others may be an odd root, of a negative number
 
 
 def _brackets(tokens: tuple[Token, ...]) -> tuple[Token, ...]:
