@@ -11,6 +11,7 @@ from column_differ import run
 
 from pressfuncs.batch.book import Sheet
 from pressfuncs.batch.formulas import NotUnderstood
+from pressfuncs.batch.outcome import Changes
 from pressfuncs.batch.sheet_reading import SheetReader
 from pressfuncs.batch.writeback import rewrite_cells, rewrite_columns
 
@@ -101,6 +102,15 @@ def test_a_column_on_which_the_engine_fails_fails_for_that_column_and_what_hangs
         assert {"C2", "D2", "E2"} == {f.cell for f in outcome.frozen} | {cell for _, cell in outcome.not_refreshed}
 
 
+@pytest.mark.parametrize("formula", ['IF(0.5%-A2="","",NOT(-1))', 'IF(A2="","x",$A$2)', "IF(A2>1,AND(2>1),A2)"])
+def test_values_that_are_the_same_in_all_rows_are_plain_values(tmp_path: Path, formula: str) -> None:
+    ours = {"Z2": F("PF_SHEARING_FORCE(A2,A2,A2)", 0.008)}
+    path = make(tmp_path / "a.xlsx", {"Dies": ours | {"A2": 2.0, "F2": F(formula)}})
+    found, _ = refresh(path, everything=True, column_by_column=False)
+    path = make(tmp_path / "a.xlsx", {"Dies": ours | {"A2": 2.0, "F2": F(formula, found["Dies!F2"])}})
+    assert not refresh(path, everything=True)[1].changes
+
+
 def ends(formula: str, tmp_path: Path, **more: Any) -> list[Any]:
     """Return what becomes of a formula in D2 beside a column B of ours that is out of date, by both ways."""
     cells = {f"{c}{row}": n * row for row in range(2, 6) for c, n in (("A", 100.0), ("C", 2.0))} | more
@@ -145,3 +155,22 @@ def test_a_range_to_a_computed_cell_is_read_where_it_is_known_what_it_may_hold(
     tmp_path: Path, formula: str, want: Any
 ) -> None:
     assert ends(formula, tmp_path) == [want, want]
+
+
+class Counted(dict[int, Any]):
+    """Rows of a column that count how often they are looked at."""
+
+    looks = 0
+
+    def __contains__(self, row: object) -> bool:
+        Counted.looks += 1
+        return super().__contains__(row)
+
+
+def test_listing_changes_looks_at_each_once_however_wide_the_sheet_is() -> None:
+    columns = {column: Counted({column: 1.0, 1: 2.0}) for column in range(2, 2000)}
+    listed = list(Changes({"Dies": columns}, {}))
+    assert len(listed) == 2 * len(columns)
+    assert [change.cell for change in listed[:2]] == ["B1", "C1"]
+    assert listed[-1].cell == "BXW1999"
+    assert Counted.looks < 10 * len(listed)

@@ -295,10 +295,15 @@ def _if(arguments: list[Expression]) -> Expression:
         chosen, doubt = condition.node(columns)
         (a, a_doubt), (b, b_doubt) = then.node(columns), otherwise.node(columns)
         if kind in ("text", "any"):  # one text for all rows, not a row of letters for each
-            a, b = np.asarray(a, dtype=object), np.asarray(b, dtype=object)
+            a, b = _as_objects(a), _as_objects(b)
         return np.where(chosen, a, b), doubt | np.where(chosen, a_doubt, b_doubt)
 
     return Expression(kind, node)
+
+
+def _as_objects(values: Array) -> Array:
+    """Return values of any kind as those of Python; one value for all rows may be one of numpy's."""
+    return np.asarray(values.item() if isinstance(values, np.generic) else values, dtype=object)
 
 
 def _all_of(combine: Callable[[Array, Array], Array], kind: str) -> Callable[[list[Expression]], Expression]:

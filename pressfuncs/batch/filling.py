@@ -98,8 +98,11 @@ class Filling:
         spans: dict[tuple[str, int], list[Run]] = defaultdict(list)
         for run in formulas:
             spans[run.sheet, run.column].append(run)
+        known: dict[str, set[int]] = defaultdict(set)
+        for name, column in self.known.columns:
+            known[name].add(column)
         for sheet in self.book.sheets.values():
-            columns = {column for name, column in self.known.columns if name == sheet.name}.union(sheet.values)
+            columns = known[sheet.name].union(sheet.values)
             for column in filter(lambda column: self.feeds(sheet.name, column), sorted(columns)):
                 rows = sheet.values.get(column, {}) | self.known.columns.get((sheet.name, column), {})
                 taken = {row for run in spans[sheet.name, column] for row in run.rows}

@@ -198,8 +198,9 @@ def _add_column_formula(tokens: tuple[Token, ...], used: tuple[int, ...], hoiste
     if hoisted.sheets is None or hoisted.run.area is not None or hoisted.arrays or any(c.array for c in calls):
         return None
     slots = {call.slot.token.ref: number for call, number in zip(calls, used) if call.slot is not None}
-    sheets = {*hoisted.sheets, *(ref.sheet for ref in slots if ref is not None and ref.sheet is not None)}
-    formula = column_formula(Template(tokens), sheets)
+    template = Template(tokens)
+    sheets = {ref.sheet for ref in template.refs if ref.sheet and (ref in slots or ref.sheet in hoisted.sheets)}
+    formula = column_formula(template, sheets)
     if formula is None:
         return None
     for call in calls:

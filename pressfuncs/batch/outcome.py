@@ -55,12 +55,15 @@ class Changes(Sequence[Change]):
             return
         for sheet, columns in self._new.items():
             held = self._held.get(sheet, {})
-            letters = {column: get_column_letter(column) for column in sorted(columns)}
-            for row in sorted({row for rows in columns.values() for row in rows}):
-                for column, name in letters.items():
-                    if row in columns[column]:
-                        before = held.get(column, _NOTHING).get(row)
-                        yield Change(sheet, f"{name}{row}", before, columns[column][row])
+            letters = {column: get_column_letter(column) for column in columns}
+            in_rows: dict[int, list[int]] = {}
+            for column in sorted(columns):
+                for row in columns[column]:
+                    in_rows.setdefault(row, []).append(column)
+            for row in sorted(in_rows):
+                for column in in_rows[row]:
+                    before = held.get(column, _NOTHING).get(row)
+                    yield Change(sheet, f"{letters[column]}{row}", before, columns[column][row])
 
     @overload
     def __getitem__(self, index: int) -> Change: ...

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
 
-from pressfuncs.batch.book import Book, Cell, Run
+from pressfuncs.batch.book import Book, Cell, Run, Sheet
 from pressfuncs.batch.comparison import Disagreement
 from pressfuncs.batch.engine import Engine
 from pressfuncs.batch.formulas import NotUnderstood, Template, Token, our_function
@@ -16,6 +17,7 @@ from pressfuncs.batch.spread import Dependents, Interval, Precedents, add_interv
 from pressfuncs.batch.tokens import XlToken
 
 VOLATILE = frozenset(("NOW", "TODAY", "RAND", "RANDBETWEEN", "RANDARRAY"))
+_MOST_ASKED = 1000  # parts of a run that are asked about to find the rows that are in doubt
 COMPUTED_REFERENCES = frozenset(("INDIRECT", "OFFSET"))
 
 
@@ -75,17 +77,20 @@ def _around(area: tuple[int, int, int, int], grown: tuple[int, int, int, int] | 
 def _doubtful(plan: Plan, book: Book, engine: Engine) -> dict[Cell, str]:
     """Return the cells that must be computed, and that the engine is known to get wrong."""
     found: dict[Cell, str] = {}
-    reasons: dict[tuple[str, int, Template | None], str] = {}
+    known: dict[tuple[str, int, Template | None], str] = {}
+    nothing = {name: Sheet(name, sheet.part, hidden_rows=sheet.hidden_rows) for name, sheet in book.sheets.items()}
+    blank = replace(book, sheets=nothing)
     for run in [*plan.below, *(hoisted.run for hoisted in plan.ours), *plan.apart]:
         key = (run.sheet, run.column, run.template)
-        if key not in reasons:
-            try:
-                engine.doubt(run, book)
-                reasons[key] = ""
-            except NotUnderstood as error:
-                reasons[key] = str(error)
-        if reasons[key]:
-            found.update(dict.fromkeys(run.cells(), reasons[key]))
+        if key in known:
+            reason = known[key]
+        else:
+            reason = _doubt(run, book, engine)
+            if run.template is None or not any(ref.rows_vary for ref in run.template.refs):
+                known[key] = reason
+        if reason:
+            for part, why in _doubtful_rows(run, reason, book, blank, engine):
+                found.update(dict.fromkeys(part.cells(), why))
     # Comparing shows a doubt, but not of a formula that may look elsewhere once ours are computed.
     loose = {cell for run in plan.loose for cell in run.cells()} if found else set()
     apart = {cell for run in plan.apart for cell in run.cells()} - loose if found else set()
@@ -94,6 +99,38 @@ def _doubtful(plan: Plan, book: Book, engine: Engine) -> dict[Cell, str]:
         for cell, reason in found.items()
         if cell not in apart or book.sheets[cell[0]].value(cell[1], cell[2]) is None
     }
+
+
+def _doubt(run: Run, book: Book, engine: Engine) -> str:
+    """Return why the engine is known to compute a formula otherwise than spreadsheets do; "" if it is not."""
+    try:
+        engine.doubt(run, book)
+    except NotUnderstood as error:
+        return str(error)
+    return ""
+
+
+def _doubtful_rows(run: Run, reason: str, book: Book, blank: Book, engine: Engine) -> Iterator[tuple[Run, str]]:
+    """Yield the rows of a run that are in doubt: all of them, or those whose cells hold what is odd.
+
+    `blank` is the book without values: what is in doubt there is so in every row.
+    """
+    ends = (run.first, (run.first + run.last) // 2, run.last)
+    if _doubt(run, blank, engine) or all(_doubt(run.part(row, row), book, engine) for row in ends):
+        yield run, reason
+        return
+    asked = 0
+    waiting = [(run, reason)]
+    while waiting:
+        part, why = waiting.pop()
+        if part.first == part.last or asked > _MOST_ASKED:
+            yield part, why
+            continue
+        middle = (part.first + part.last) // 2
+        for half in (part.part(middle + 1, part.last), part.part(part.first, middle)):
+            asked += 1
+            if why := _doubt(half, book, engine):
+                waiting.append((half, why))
 
 
 def _check(run: Run, engine: Engine) -> None:
@@ -205,7 +242,7 @@ def _sort(book: Book, runs: list[Run], everything: bool, arrays: set[Cell], by_c
         ),
     )
     if by_columns and not any(has_computed_references(run) for run in live):  # those may look anywhere
-        plan.sheets = tuple(book.sheets)
+        plan.sheets = frozenset(book.sheets)
     for run in [*affected, *unstored]:
         if _has_ours(run) or run.area is not None:
             plan.ours += _hoisted(run, plan, arrays)

@@ -35,7 +35,7 @@ class Plan:
     computing shows whether they depend on ours"""
     unasked: list[Run] = field(default_factory=list)
     """of those computed: array formulas apart from ours, computed only because nothing is stored for them"""
-    sheets: tuple[str, ...] | None = None
+    sheets: frozenset[str] | None = None
     """the sheets that formulas computed by columns may refer to; None if there are to be none"""
     slots: Slots = field(default_factory=Slots)
     steps: list[list[Action]] = field(default_factory=list)
