@@ -34,9 +34,11 @@ def book_of(text: str, columns: dict[int, list[Any]], row: int = 2, column: int 
 
 
 def reason(text: str, *columns: list[Any]) -> str:
-    """Return why a formula in row 2 is left alone beside some columns."""
+    """Return why a formula, as it is in row 2, is left alone when it is filled down beside some columns."""
     run, book = book_of(text, dict(enumerate(columns, 1)))
     assert run.template is not None
+    lowest = min((ref.row1 for ref in run.template.refs if not ref.fixed[0]), default=0)
+    run.first, run.last = max(1, 1 - lowest), max(2, *map(len, columns))
     return odd_values(run.template.tokens, run, book)
 
 

@@ -91,7 +91,9 @@ def test_a_run_killed_at_any_moment_leaves_the_old_book_or_the_new_one(tmp_path:
 def test_a_worker_ends_with_its_book_where_its_parent_is_killed(tmp_path: Path) -> None:
     book = large(tmp_path / "book.xlsx")
     process = start(book)
-    time.sleep(0.4)
+    workers = Path(f"/proc/{process.pid}/task/{process.pid}/children")
+    while not workers.read_text():
+        time.sleep(0.002)
     process.kill()
     assert process.wait() == -signal.SIGKILL
     deadline = time.monotonic() + 60

@@ -201,7 +201,7 @@ def test_ranges_written_backwards_mean_the_same_cells(tmp_path: Path) -> None:
 
 
 def test_what_is_not_followed_is_said_and_never_an_error_in_silence(tmp_path: Path) -> None:
-    """A spilled range as a whole (H1#), and names that are functions; RATE is a range here, and a function."""
+    """A spilled range as a whole (H1#), and names that are functions; SLN is a range here, and a function."""
     cells: dict[str, Any] = {f"A{row}": 100.0 * row for row in (1, 2, 3)}
     cells |= {f"B{row}": F(f"PF_SHEARING_FORCE(A{row},1,1000)", 1.0) for row in (1, 2, 3)}
     cells |= {
@@ -209,14 +209,14 @@ def test_what_is_not_followed_is_said_and_never_an_error_in_silence(tmp_path: Pa
         "D1": F("SUM(_xlfn.ANCHORARRAY(H1))+B1", 5.0),
         "D2": F("twice(B1)", 5.0),
         "D3": F("ofours(100)", 5.0),
-        "D4": F("RATE(12,-B1,1000)", 5.0),
+        "D4": F("SLN(B1,10,5)", 5.0),
     }
-    names = [("twice", "_xlfn.LAMBDA(_xlpm.x,_xlpm.x*2)"), ("rate", "Dies!$A$1")]
+    names = [("twice", "_xlfn.LAMBDA(_xlpm.x,_xlpm.x*2)"), ("sln", "Dies!$A$1")]
     names.append(("ofours", "_xlfn.LAMBDA(_xlpm.x,PF_SHEARING_FORCE(_xlpm.x,1,1000))"))
     found, outcome = refresh(make(tmp_path / "a.xlsx", {"Dies": cells}, Made(names=names)))
     reasons = {f.cell: f.reason for f in outcome.frozen}
     assert "H1#" in reasons.pop("D1")
     assert reasons == {"D2": 'the name "twice" is a LAMBDA', "D3": 'the name "ofours" is a LAMBDA'}
     assert [found[f"Dies!D{row}"] for row in (1, 2, 3)] == [5, 5, 5]
-    assert 0 < found["Dies!D4"] < 1
+    assert found["Dies!D4"] == 18
     assert outcome.left_alone == 0

@@ -608,6 +608,47 @@ def test_functions_of_web_services_are_what_they_stored(tmp_path: Path) -> None:
     assert outcome.complete
 
 
+def test_a_doubtful_text_freezes_the_formulas_of_its_rows_and_no_others(tmp_path: Path) -> None:
+    cells: dict[str, Any] = {}
+    odd = (1, 700, 701, 2000)
+    for row in range(1, 2001):
+        cells |= {f"A{row}": 100.0, f"B{row}": "2,5" if row in odd else 2.0}
+        cells[f"C{row}"] = F(f"PF_SHEARING_FORCE(A{row},2,300)", 1.0)
+        cells[f"D{row}"] = F(f"C{row}*B{row}", 1.0)
+        cells[f"E{row}"] = F(f"IF(C{row}>0,D{row}+1,0)", 1.0)
+    for by_columns in (True, False):
+        path = make(tmp_path / f"{by_columns}.xlsx", {"Dies": cells})
+        found, outcome = refresh(path, column_by_column=by_columns)
+        assert [frozen.cell for frozen in outcome.frozen] == [f"D{row}" for row in odd]
+        assert outcome.not_refreshed == [("Dies", f"E{row}") for row in odd]
+        assert (found["Dies!D2"], found["Dies!E2"], found["Dies!D1"]) == (120, 121, 1)
+
+
+def test_cells_without_a_result_rest_on_stored_values_like_all_others(tmp_path: Path) -> None:
+    cells: dict[str, Any] = {
+        "A1": 2.0,
+        "B1": F("A1*9", 7.0),
+        "C1": F("B1*2"),
+        "D1": F("PF_SHEARING_FORCE(B1,1,1000)"),
+    }
+    found, outcome = refresh(make(tmp_path / "a.xlsx", {"Dies": cells}))
+    assert [(d.cell, d.stored, d.computed) for d in outcome.disagreements] == [("B1", 7.0, 18.0)]
+    assert [found[f"Dies!{c}"] for c in ("B1", "C1", "D1")] == [7, 14, 7]
+
+
+def test_so_many_computed_references_that_the_engine_gives_up_are_frozen(tmp_path: Path) -> None:
+    cells: dict[str, Any] = {"H1": F("PF_SHEARING_FORCE(A1,2,300)", 1.0)}
+    for row in range(1, 301):
+        cells |= {f"A{row}": 100.0, f"B{row}": 2.0}
+        cells[f"C{row}"] = F(f"SUM(OFFSET(A$1:B$6,{row % 5},{row % 3 - 1}))", 0.0)
+        cells[f"D{row}"] = F(f"OFFSET(C$1:C$6,{row % 5},0)", 0.0)
+    found, outcome = refresh(make(tmp_path / "a.xlsx", {"Dies": cells}))
+    assert found["Dies!H1"] == 60
+    assert {frozen.reason for frozen in outcome.frozen} == {
+        "the engine gives up on so many computed references (INDIRECT, OFFSET)"
+    }
+
+
 def test_one_sentence_is_said_once_a_cell(tmp_path: Path) -> None:
     cells: dict[str, Any] = {"A1": 100.0, "A9": 100.0, "B1": F("SUM(PF_SHEARING_FORCE(A1:A9,2,300))", 1.0)}
     _, outcome = refresh(make(tmp_path / "a.xlsx", {"Dies": cells}))

@@ -73,6 +73,13 @@ def test_nothing_stored_before_is_said() -> None:
     assert not any("nothing was stored" in line for line in text_report(FileResult(PATH, outcome), False))
 
 
+def test_the_headline_says_that_formulas_were_kept() -> None:
+    outcome = Outcome(PATH, calls=2, frozen=[Frozen("Dies", "A1", "it is a data table")])
+    assert headline(outcome, True) == "up to date; 1 formula NOT REFRESHED"
+    outcome.not_refreshed.append(("Dies", "B1"))
+    assert headline(outcome, False) == "already up to date; 2 formulas NOT REFRESHED"
+
+
 def test_every_kind_of_value_is_shown() -> None:
     pairs = [(None, 1.0), ("a", 0.1 + 0.2), (True, CellError("#N/A")), (1e-7, "b")]
     found = [Disagreement("Dies", f"A{i}", a, b, ("SUM",)) for i, (a, b) in enumerate(pairs)]

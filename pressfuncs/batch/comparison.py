@@ -82,6 +82,7 @@ class Comparison:
         self.slots = slots
         self.found = Compared()
         self._suspects: dict[int, list[tuple[Disagreement, Run]]] = defaultdict(list)
+        self._unstored: dict[int, Run] = {}
 
     def add(self, run: Run) -> None:
         """Compare one run of single cells."""
@@ -93,6 +94,7 @@ class Comparison:
                 self.found.failed[cell] = value.reason
             elif before is None:
                 self.found.unstored[cell] = value
+                self._unstored[id(run)] = run
             elif equal(before, value):
                 self.found.confirmed += 1
             else:
@@ -115,6 +117,10 @@ class Comparison:
             sheet, row, column = suspect.cell
             self.engine.set_values(sheet, row, column, [suspect.stored])
         self.engine.evaluate()
+        for run in self._unstored.values():  # they are to rest on what is stored, like all others
+            for cell, value in cell_values(self.engine, run):
+                if cell in self.found.unstored and not isinstance(value, Failure):
+                    self.found.unstored[cell] = value
         for suspect, slot in tries:
             sheet, row, column = suspect.cell
             again = None if slot is None else self.engine.values(slot.sheet, slot.column, row, row)[0]

@@ -10,7 +10,7 @@ from pressfuncs import edge
 from pressfuncs.batch.book import Book, Cell, Run
 from pressfuncs.batch.columnwise import ColumnFormula
 from pressfuncs.batch.comparison import Comparison, Disagreement, at, cell_values, equal, repeated
-from pressfuncs.batch.engine import Engine, Failure
+from pressfuncs.batch.engine import Engine, Failure, GaveUp
 from pressfuncs.batch.filling import Filling, known_to_us
 from pressfuncs.batch.formulas import Ref
 from pressfuncs.batch.hoist import Call, Hoisted, Slot, hoist, widened
@@ -24,6 +24,7 @@ from pressfuncs.errors import CellError, PressError
 from pressfuncs.registry import FunctionSpec
 
 _ATTEMPTS = 100  # what only computing shows (failures, arrays) is taken in, and the computation starts again
+_TOO_MANY = "the engine gives up on so many computed references (INDIRECT, OFFSET)"
 _PASSES = 20  # formulas with computed references (INDIRECT, OFFSET) may turn out to depend on ours
 
 
@@ -108,6 +109,16 @@ class _Computation:
 
     def run(self) -> None:
         """Compute; what only shows in doing so is in `learned`, and then everything is to be done again."""
+        try:
+            self.attempt()
+        except GaveUp as error:
+            runs = [*self.loose_and_below(), *(hoisted.run for hoisted in self.plan.ours)]
+            cells = [cell for run in runs if has_computed_references(run) for cell in run.cells()]
+            if not cells:
+                raise Refused(f"holds formulas that the engine cannot evaluate ({error})") from error
+            self.learned.failed.update(dict.fromkeys(cells, _TOO_MANY))
+
+    def attempt(self) -> None:
         self.filling.fill()
         self.engine.evaluate()
         self.compare()

@@ -6,6 +6,7 @@ do it says with `Failure`, which never goes into a file.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cache
 from typing import Any, Protocol
@@ -27,6 +28,10 @@ class Failure:
     reason: str
     array: bool = False
     """whether it has more values than one, and no room for them"""
+
+
+class GaveUp(Exception):
+    """The engine could not evaluate the workbook as a whole, and does not say because of which formula."""
 
 
 class Engine(Protocol):
@@ -56,7 +61,7 @@ class Engine(Protocol):
         """Write formulas (without "=") downwards from a cell; never into a cell that held a value before."""
 
     def evaluate(self) -> None:
-        """Compute everything that is out of date."""
+        """Compute everything that is out of date; GaveUp if that cannot be done."""
 
     def values(self, sheet: str, column: int, first: int, last: int) -> list[Any]:
         """Return the computed values of some rows of a column: float, str, bool, None, CellError or Failure."""
@@ -80,7 +85,7 @@ _ERRORS = {
 _KINDS = {code: kind for kind, code in _ERRORS.items()}
 _FAILURES = {
     "Circ": "it is part of a circular reference",
-    "NImpl": "the engine does not have this function in full",
+    "NImpl": "the engine does not have a function in full, or reads a value otherwise than spreadsheets do",
     "Spill": "its array has no room",
     "Calc": "the engine cannot compute this array",
 }
@@ -155,7 +160,10 @@ class Formualizer:
 
     def evaluate(self) -> None:
         """Compute everything that is out of date."""
-        self._book.evaluate_all()
+        try:
+            self._book.evaluate_all()
+        except formualizer.ExcelEvaluationError as error:  # as for hundreds of OFFSET that lead to each other
+            raise GaveUp(str(error)) from error
 
     def values(self, sheet: str, column: int, first: int, last: int) -> list[Any]:
         """Return the computed values of some rows of a column."""
@@ -192,7 +200,9 @@ def _literal(value: Any) -> Any:
 
 
 def _value(value: Any) -> Any:
-    if value.__class__ is float or value.__class__ is str or value.__class__ is bool:
+    if value.__class__ is float:
+        return value if math.isfinite(value) else CellError("#NUM!")
+    if value.__class__ is str or value.__class__ is bool:
         return value
     if isinstance(value, dict):
         kind = str(value.get("kind"))

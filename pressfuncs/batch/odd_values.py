@@ -8,8 +8,9 @@ from itertools import pairwise
 from typing import Any
 
 from pressfuncs.batch.book import Book, Run
-from pressfuncs.batch.formulas import LAST_ROW, Ref, Token, arguments_of, call_end, function_name, our_function
+from pressfuncs.batch.formulas import Ref, Token, arguments_of, call_end, function_name, our_function
 from pressfuncs.batch.guards import maybe_number
+from pressfuncs.batch.spread import columns_of, rows_of
 from pressfuncs.batch.tokens import XlToken
 from pressfuncs.errors import CellError
 
@@ -93,13 +94,11 @@ def _texts_in_order(tokens: tuple[Token, ...], place: int, run: Run, book: Book)
 
 
 def cells(ref: Ref, run: Run, book: Book) -> Iterator[Any]:
-    """Yield what the cells of a reference store; those of the whole column where its rows are relative."""
+    """Yield what the cells of a reference store, over all rows of the run."""
     sheet = book.sheets.get(ref.sheet or run.sheet)
     if sheet is None:
         return
-    r1, c1, r2, c2 = ref.rectangle(run.first, run.column)
-    if ref.rows_vary:  # the same formula may stand in other rows too
-        r1, r2 = 1, LAST_ROW
+    (c1, c2), (r1, r2) = columns_of(ref, run), rows_of(ref, run)
     for column in range(c1, min(c2, max(sheet.values, default=0)) + 1):
         stored = sheet.values.get(column)
         if not stored:

@@ -135,12 +135,11 @@ def text_report(result: FileResult, check: bool) -> Iterator[str]:
         yield f"  {outcome.renamed} calls given their plain names"
     if outcome.nothing_stored:
         yield "  nothing was stored before, so nothing could be compared"
-    for count, words in (
-        (outcome.volatile, "volatile formulas (TODAY, RAND ...) kept as stored"),
-        (outcome.left_alone, "formulas that cannot be computed here and have nothing to do with PF functions"),
-    ):
-        if count:
-            yield f"  {count} {words}"
+    if outcome.volatile:
+        yield f"  {_counted(outcome.volatile, 'volatile formula')} (TODAY, RAND ...) kept as stored"
+    if outcome.left_alone:
+        left, have = _counted(outcome.left_alone, "formula"), "has" if outcome.left_alone == 1 else "have"
+        yield f"  {left} that cannot be computed here and {have} nothing to do with PF functions"
 
 
 def _crossed(crossed: Crossed) -> Iterator[str]:
@@ -185,6 +184,9 @@ def headline(outcome: Outcome, check: bool) -> str:
         words = f"{cells} out of date" if changed else "up to date"
     else:
         words = f"{cells} refreshed" if changed else "already up to date"
+    kept = len(outcome.frozen) + len(outcome.not_refreshed)
+    if kept:
+        words += f"; {_counted(kept, 'formula')} NOT REFRESHED"
     return f"{words}; {len(outcome.resting)} REST ON DOUBTFUL VALUES" if outcome.resting else words
 
 
