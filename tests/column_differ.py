@@ -147,7 +147,8 @@ class Formulas:
             if own and rng.random() < 0.3:
                 letter = get_column_letter(self.column)
             return lambda row: f"{sheet}{letter}{max(1, row + step)}"
-        return self._same(rng.choice(["rate", "beside", "rate", f"{sheet}{letter}$2"]))
+        table = "tDies[@Two]" if rng.random() < 0.5 else "tDies[[#This Row],[Three]]"
+        return self._same(rng.choice(["rate", "beside", table, f"{sheet}{letter}$2"]))
 
     def range(self) -> Callable[[int], str]:
         """Return a reference to several cells."""
@@ -167,7 +168,9 @@ class Formulas:
         if kind < 0.85:
             return self._same(f"{sheet}{a}:{b}")
         if kind < 0.92:
-            return self._same(rng.choice(["lengths", "column"]))
+            return self._same(rng.choice(["lengths", "column", "tDies[One]", "tDies[[One]:[Three]]", "tDies"]))
+        if kind < 0.95:
+            return lambda row: f"{sheet}{a}$2:INDEX({sheet}{a}$2:{b}{row},1,1)"
         return lambda row: f"{sheet}{a}{row}:{b}{row + 2}"
 
     def _owner(self) -> tuple[str, bool]:
@@ -211,7 +214,13 @@ def random_book(rng: random.Random) -> tuple[Cells, Made]:
                 if not isinstance(found[address], F):
                     del found[address]
         cells[sheet] = found
-    made = Made(names=NAMED, date1904=rng.random() < 0.1, rows=rng.choice(["", "", 'spans="1:9"', 'hidden="1"']))
+    tables = {"tDies": ("Dies", f"A1:D{last}", ["One", "Two", "Three", "Four"])}
+    made = Made(
+        names=NAMED,
+        tables=tables,
+        date1904=rng.random() < 0.1,
+        rows=rng.choice(["", "", 'spans="1:9"', 'hidden="1"']),
+    )
     if rng.random() < 0.2:
         made = replace(made, states={sheets[-1]: "hidden"})
     return cells, made
@@ -223,6 +232,12 @@ def _fill_column(rng: random.Random, cells: dict[str, Any], formulas: Formulas) 
     first, last = rng.choice([1, 2, 2, 2]), formulas.last
     kind = rng.random()
     text = formulas.text()
+    if kind < 0.02:  # a formula that spills
+        spilled = rng.choice(
+            ["A2:B4*2", "UNIQUE(A2:A6)", "SORT(B2:B5)", "TRANSPOSE(A2:C2)", "FILTER(A2:A6,B2:B6>1)"]
+        )
+        cells[f"{letter}{first}"] = F(spilled, NOTHING, f't="array" ref="{letter}{first}"', 'cm="1"')
+        return
     if kind < 0.06:  # one array formula, or one for each row
         if rng.random() < 0.5:
             cells[f"{letter}{first}"] = F(text(first), NOTHING, f't="array" ref="{letter}{first}:{letter}{last}"')

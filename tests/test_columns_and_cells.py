@@ -6,12 +6,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from books import F, make, refresh
+from books import NOTHING, F, make, refresh
 from column_differ import run
 
 from pressfuncs.batch.book import Sheet
 from pressfuncs.batch.formulas import NotUnderstood
 from pressfuncs.batch.outcome import Changes
+from pressfuncs.batch.recalc import Options, recalculate
 from pressfuncs.batch.sheet_reading import SheetReader
 from pressfuncs.batch.writeback import rewrite_cells, rewrite_columns
 
@@ -58,6 +59,11 @@ def read(part: str, by_blocks: bool = True) -> tuple[Any, ...]:
         ("<f{formula}>", "<f t='array' ref='B{r}'>"),
         ("<f{formula}>", '<f t = "array" ref = "B{r}">'),
         ("<v>1</v>", "<v>1</v ></c><c r='C{r}'><v>4</v>"),
+        ("<v>100</v>", '<v>100</v></c><c r="C{r}" t="str"><v></v>'),
+        ("<v>100</v>", '<v>100</v></c><c r="C{r}" t="str"><v/>'),
+        ("<v>100</v>", '<v>100</v></c><c r="C{r}" t="str">'),
+        ("<v>100</v>", '<v>100</v></c><c r="C{r}" t="b"><v></v>'),
+        ("<v>100</v>", '<v>100</v></c><c r="C{r}" t="inlineStr"><is><t></t></is>'),
         ("<v>100</v>", '<v>100</v></c><c r="C{r}" t="str"><v>a\r\nb\rc</v>'),
         ("PF_X(A{r})", 'PF_X(A{r},"a\r\nb")'),
         ('<row r="{r}">', '<?x <c r="D{r}"><v>7</v></c> ?><row r="{r}">'),
@@ -90,6 +96,22 @@ def test_any_way_of_writing_a_type_is_replaced_by_that_of_the_new_value(head: st
     columns = {2: {row: value for row in range(2, 7)}}
     assert rewrite_columns(part.encode(), columns) == want
     assert rewrite_columns(part.encode(), columns, by_blocks=False) == want
+
+
+@pytest.mark.parametrize("formula", ['IF(A2:A4="","",A2:A4*2)', 'IF(A2:A4="","",A2:A4*PF_SHEARING_FORCE(1,2,3))'])
+@pytest.mark.parametrize("rows", [3, 1])
+def test_an_array_that_holds_empty_texts_is_up_to_date_once_it_is_written(
+    tmp_path: Path, formula: str, rows: int
+) -> None:
+    cells: dict[str, Any] = {"A2": 5.0 if rows == 3 else None, "A3": None, "A4": None}
+    cells["C2"] = F(formula, NOTHING, 't="array" ref="C2:C4"')
+    cells |= {"C3": None, "C4": None, "D2": F("PF_SHEARING_FORCE(2,3,4)"), "D3": F('IF(C3="","none",C3)')}
+    path = make(tmp_path / "a.xlsx", {"Dies": cells})
+    for by_columns in (True, False):
+        _, outcome = refresh(path, column_by_column=by_columns)
+        assert outcome.complete
+        again = recalculate(path.with_name("a_out.xlsx"), None, Options(column_by_column=by_columns))
+        assert not (again.changes or again.disagreements or again.frozen)
 
 
 def test_a_column_on_which_the_engine_fails_fails_for_that_column_and_what_hangs_on_it(tmp_path: Path) -> None:

@@ -152,7 +152,7 @@ def _read_stretch(part: bytes, stretch: Stretch, take: Take) -> bool:
                 else _NONE,
                 dynamic,
             )
-        elif not value and not inline:
+        elif not value and not inline and not (kind == "str" and b"<v" in match[0]):
             continue
         if inline:
             texts = _INLINE_TEXT.findall(_PHONETIC.sub(b"", inline))
@@ -225,6 +225,8 @@ class _CarefulReader:
                 self.formula = attributes
             if local == "rPh":
                 self.phonetic += 1
+            if local == "is":
+                self.texts.setdefault("t", [])
             if local in ("f", "v") or (local == "t" and not self.phonetic):
                 self.field = local
                 self.texts.setdefault(local, [])
@@ -257,6 +259,8 @@ class _CarefulReader:
             raw = RawFormula(joined.get("f", ""), dict(self.formula), "cm" in cell)
         value = joined.get("t") if kind == "inlineStr" else joined.get("v")
         if not value:
-            value = "" if kind in ("str", "inlineStr") and raw is not None else None
+            # A text of no letters is not blank; arrays give such texts to cells without a formula too.
+            held = raw is not None or ("t" if kind == "inlineStr" else "v") in joined
+            value = "" if held and kind in ("str", "inlineStr") else None
         if raw is not None or value is not None:
             self.taker.take(self.row, self.column, int(cell.get("s", "0")), kind, value, raw)

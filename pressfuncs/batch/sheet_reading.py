@@ -77,9 +77,7 @@ class SheetReader:
             for head, (_, dated, _) in known.items():
                 if dated:
                     self.sheet.dates.update((row, place.column) for row, h in zip(rows, heads) if h == head)
-            if not any(contents) and not (
-                place.has_formula and any(kind in _TEXT_KINDS for kind, *_ in known.values())
-            ):
+            if not any(contents) and not any(kind in _TEXT_KINDS for kind, *_ in known.values()):
                 continue  # blank cells, and formulas without stored values
             values = self.sheet.values.setdefault(place.column, {})
             if len(known) == 1 and all(contents):
@@ -102,7 +100,7 @@ class SheetReader:
             kind = self.heads[head][0]
             if content:
                 values[row] = self.converted(kind, (content,))[0]
-            elif place.has_formula and kind in _TEXT_KINDS:
+            elif kind in _TEXT_KINDS and (place.has_formula or content is not None):
                 values[row] = ""
 
     def head(self, attributes: bytes) -> tuple[str, bool, bool]:
