@@ -111,7 +111,7 @@ def test_an_array_that_holds_empty_texts_is_up_to_date_once_it_is_written(
         _, outcome = refresh(path, column_by_column=by_columns)
         assert outcome.complete
         again = recalculate(path.with_name("a_out.xlsx"), None, Options(column_by_column=by_columns))
-        assert not (again.changes or again.disagreements or again.frozen)
+        assert not [*again.changes, *again.disagreements, *again.frozen]
 
 
 def test_a_column_on_which_the_engine_fails_fails_for_that_column_and_what_hangs_on_it(tmp_path: Path) -> None:
