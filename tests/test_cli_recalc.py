@@ -96,6 +96,17 @@ def test_several_books_are_not_written_into_one_file(tmp_path: Path) -> None:
     assert out.read_text() == "mine"
 
 
+def test_a_link_and_its_book_are_one_book_in_place(tmp_path: Path) -> None:
+    path = book(tmp_path / "b.xlsx")
+    (tmp_path / "a.xlsx").symlink_to(path)
+    (tmp_path / "c.xlsx").symlink_to(path)
+    done = run(tmp_path, "--in-place")
+    assert done.exit_code == 0, done.output
+    assert "a.xlsx: 2 stored results refreshed" in done.output
+    assert "b.xlsx" not in done.output
+    assert values(path)["Dies!B1"] == 100
+
+
 def test_a_closed_output_is_no_fault(tmp_path: Path) -> None:
     command = f"{sys.executable} -m pressfuncs recalc {book(tmp_path / 'a.xlsx')} --check >&-"
     done = subprocess.run(command, shell=True, stderr=subprocess.PIPE, text=True)

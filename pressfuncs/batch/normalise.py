@@ -201,7 +201,7 @@ def _with_sheet(token: Token, book: Book) -> Token:
         return token
     sheet = book.sheet(ref.sheet)
     if sheet is None:
-        raise NotUnderstood(f'it refers to the sheet "{ref.sheet}", which is not in the workbook, or holds no cells')
+        raise NotUnderstood(f'the workbook has no sheet "{ref.sheet}", or none with cells')
     return token if sheet.name == ref.sheet else replace(token, ref=replace(ref, sheet=sheet.name))
 
 

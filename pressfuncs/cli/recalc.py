@@ -120,6 +120,8 @@ def command(
     if cell_by_cell and both_ways:
         raise click.UsageError("--both-ways evaluates cell by cell too; leave --cell-by-cell out")
     files = find_books(books)
+    if in_place:  # a link and the book it leads to are one book
+        files = list({os.path.realpath(file): (file, below) for file, below in reversed(files)}.values())[::-1]
     destinations = _destinations(files, output, in_place)
 
     from dataclasses import replace
