@@ -175,3 +175,11 @@ def test_rows_of_another_kind_have_no_layout(row: str) -> None:
 def test_numbers_in_texts_names_and_constants_are_not_taken_for_rows(formula: str, in_row_17: str | None) -> None:
     found = layout_of(f'<row r="5"><c r="B5"><f>{formula}</f></c></row>'.encode())
     assert (found and found.formulas[0].formula_in(17)) == in_row_17
+
+
+@pytest.mark.parametrize("stored", ["INF", "NaN", "1e999", "-Infinity"])
+def test_what_is_no_number_is_not_taken_for_one(stored: str) -> None:
+    rows = [f'<row r="{r}"><c r="A{r}"><v>{stored if r == 7 else r}</v></c></row>' for r in range(1, 10)]
+    for by_blocks in (True, False):
+        with pytest.raises(ValueError, match="not finite"):
+            read(f"<worksheet><sheetData>{''.join(rows)}</sheetData></worksheet>", by_blocks)

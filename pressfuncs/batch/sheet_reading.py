@@ -5,6 +5,7 @@ Rows of one layout come as blocks, and a block costs a few operations a column; 
 
 from __future__ import annotations
 
+import math
 import posixpath
 from typing import Any
 
@@ -116,7 +117,7 @@ class SheetReader:
     def converted(self, kind: str, contents: tuple[bytes | None, ...]) -> list[Any]:
         """Return the values that cells of one type store."""
         if kind == "n":
-            return list(map(float, contents))  # type: ignore[arg-type]
+            return _finite(list(map(float, contents)))  # type: ignore[arg-type]
         if kind == "s":
             return [self.strings[int(content)] for content in contents]  # type: ignore[arg-type]
         return [self.value(kind, text_of(content or b"")) for content in contents]
@@ -144,7 +145,7 @@ class SheetReader:
     def value(self, kind: str, text: str) -> Any:
         """Return the value that a cell of a type stores."""
         if kind == "n":
-            return float(text) if text else None
+            return _finite([float(text)])[0] if text else None
         if kind == "s":
             return self.strings[int(text)]
         if kind == "b":
@@ -209,6 +210,13 @@ class SheetReader:
     def intern(self, template: Template) -> Template:
         """Return the one template that is equal to this one."""
         return self.templates.setdefault(template, template)
+
+
+def _finite(numbers: list[float]) -> list[float]:
+    """Return the numbers of cells; ValueError for what no spreadsheet stores, such as INF."""
+    if not all(map(math.isfinite, numbers)):
+        raise ValueError("a cell stores a number that is not finite")
+    return numbers
 
 
 def _area(text: str) -> tuple[int, int, int, int]:
