@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 from typing import Any
 
 import pytest
-from books import NOTHING, F, make, refresh
+from books import NOTHING, F, Made, make, refresh
 from column_differ import run
 
 from pressfuncs.batch.book import Sheet
@@ -196,3 +197,26 @@ def test_listing_changes_looks_at_each_once_however_wide_the_sheet_is() -> None:
     assert [change.cell for change in listed[:2]] == ["B1", "C1"]
     assert listed[-1].cell == "BXW1999"
     assert Counted.looks < 10 * len(listed)
+
+
+def broken_off(path: Path, rows: int) -> float:
+    """Return the processor seconds for a column of which every second row cannot be computed."""
+    cells: dict[str, Any] = {}
+    for row in range(2, rows + 2):
+        cells[f"A{row}"] = float(row)
+        cells[f"B{row}"] = F(f"[1]X!A{row}" if row % 2 else f"A{row}", 5.0)
+        cells[f"C{row}"] = F(f"PF_SHEARING_FORCE(A{row},2,B{row})", 5.0)
+        cells[f"D{row}"] = F(f"C{row}*2", 10.0)
+    make(path, {"Dies": cells}, Made(external="x.xlsx"))
+    start = time.process_time()
+    outcome = recalculate(path, None, Options(second_engine=False))
+    assert len(outcome.frozen) == rows // 2
+    assert len(outcome.not_refreshed) == rows
+    return time.process_time() - start
+
+
+def test_a_column_cut_into_many_pieces_costs_in_proportion_to_them(tmp_path: Path) -> None:
+    broken_off(tmp_path / "first.xlsx", 50)
+    assert broken_off(tmp_path / "long.xlsx", 6000) < 8 * broken_off(
+        tmp_path / "short.xlsx", 1500
+    )  # 4 in proportion, 16 if square

@@ -81,6 +81,7 @@ class Comparison:
         self.engine = engine
         self.slots = slots
         self.found = Compared()
+        self._scratches: dict[tuple[str, int], Slot] = {}
         self._suspects: dict[int, list[tuple[Disagreement, Run]]] = defaultdict(list)
         self._unstored: dict[int, Run] = {}
 
@@ -137,10 +138,12 @@ class Comparison:
             template = Template(movable(run.template.tokens, run))
         except NotUnderstood:
             return None
-        known = set(self.slots.sheets)
-        slot = self.slots.column()
-        if slot.sheet not in known:
-            self.engine.add_sheet(slot.sheet)
+        slot = self._scratches.get((run.sheet, run.column))  # runs of one column have no row in common
+        if slot is None:
+            known = set(self.slots.sheets)
+            slot = self._scratches[run.sheet, run.column] = self.slots.column()
+            if slot.sheet not in known:
+                self.engine.add_sheet(slot.sheet)
         write = self.engine.adapt(template).bind(run.column)
         for suspect in suspects:
             row = suspect.cell[1]

@@ -14,7 +14,7 @@ from pressfuncs.batch.formulas import LAST_ROW, Template
 from pressfuncs.batch.hoist import Hoisted, Slot, movable
 from pressfuncs.batch.plan import COMPUTED_REFERENCES, VOLATILE
 from pressfuncs.batch.schedule import Plan
-from pressfuncs.batch.spread import columns_of, covered
+from pressfuncs.batch.spread import add_interval, columns_of, covered
 from pressfuncs.batch.values import Values
 
 
@@ -47,7 +47,7 @@ class Filling:
         self.distrusted = distrusted
         self.known = known
         self.owned = self._owned()
-        """rows of columns whose values only the engine knows"""
+        """rows of columns whose values only the engine knows, as stretches in order"""
         self._seen = self._seen_columns()
         self.array_scratches: dict[int, Slot] = {}
         """where array formulas apart from ours are computed, by the id of their run"""
@@ -119,7 +119,7 @@ class Filling:
         for run in [*self.plan.below, *self.apart, *(h.run for h in self.plan.ours if not known_to_us(h))]:
             r1, c1, r2, c2 = covered(run)
             for column in range(c1, c2 + 1):
-                owned[run.sheet, column].append((r1, r2))
+                add_interval(owned[run.sheet, column], (r1, r2))
         return owned
 
     def _seen_columns(self) -> set[tuple[str, int]] | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from typing import Any, overload
 
@@ -132,7 +133,9 @@ class Reader:
 
     def _read(self, sheet: Sheet, column: int, first: int, last: int, dates: bool = True) -> list[Any]:
         """Return the values of some rows of a column; numbers that the sheet shows as dates come as dates."""
-        if any(top <= last and bottom >= first for top, bottom in self.owned.get((sheet.name, column), ())):
+        owned = self.owned.get((sheet.name, column), [])
+        place = bisect_right(owned, (last, LAST_ROW)) - 1  # of the stretches that begin above, the last one
+        if place >= 0 and owned[place][1] >= first:
             values = self.engine.values(sheet.name, column, first, last)
             if Failure in set(map(type, values)):  # the cell itself fails, and this attempt with it
                 values = [_plain(value) for value in values]

@@ -8,6 +8,7 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
+from operator import itemgetter
 
 from pressfuncs.batch.book import Run
 from pressfuncs.batch.formulas import LAST_ROW, Ref
@@ -163,26 +164,20 @@ class Dependents:
 
 def add_interval(intervals: list[Interval], new: Interval) -> list[Interval]:
     """Add rows to a sorted list of disjoint intervals; return what was not in it before."""
+    start = end = bisect_left(intervals, new[0] - 1, key=itemgetter(1))  # those before do not even touch it
     fresh: list[Interval] = []
-    low = new[0]
-    for first, last in intervals:
-        if last < low:
-            continue
-        if first > new[1]:
-            break
+    low, (top, bottom) = new[0], new
+    while end < len(intervals) and intervals[end][0] <= new[1] + 1:
+        first, last = intervals[end]
         if low < first:
             fresh.append((low, first - 1))
         low = max(low, last + 1)
+        top, bottom = min(top, first), max(bottom, last)
+        end += 1
     if low <= new[1]:
         fresh.append((low, new[1]))
     if fresh:
-        merged: list[Interval] = []
-        for first, last in sorted([*intervals, *fresh]):
-            if merged and first <= merged[-1][1] + 1:
-                merged[-1] = (merged[-1][0], max(last, merged[-1][1]))
-            else:
-                merged.append((first, last))
-        intervals[:] = merged
+        intervals[start:end] = [(top, bottom)]
     return fresh
 
 
