@@ -10,10 +10,12 @@ from hypothesis import strategies as st
 
 from pressfuncs.batch.book import Sheet
 from pressfuncs.batch.layouts import Block, Stretch, blocks, layout_of
+from pressfuncs.batch.refusals import Refused
 from pressfuncs.batch.sheet_reading import SheetReader
 from pressfuncs.batch.writeback import rewrite_cells, rewrite_columns
 from pressfuncs.errors import CellError
 
+ROOT = '<worksheet xmlns="http://purl.oclc.org/ooxml/spreadsheetml/main">'
 STRINGS = ["steel", "a < b", ""]
 FORMULAS = [
     "<f>PF_SHEARING_FORCE(A{r},B{r},310)</f>",
@@ -86,7 +88,7 @@ def sheets(draw: st.DrawFn) -> str:
             rows[-1] = rows[-1].format(r=r, before=max(1, r - 1))
             r += 1
     separator = draw(st.sampled_from(["", "\n", '<row r="999"/>']))
-    return "<worksheet><sheetData>" + separator.join(rows) + "</sheetData></worksheet>"
+    return f"{ROOT}<sheetData>{separator.join(rows)}</sheetData></worksheet>"
 
 
 def read(part: str, by_blocks: bool = True) -> tuple[Any, ...]:
@@ -107,10 +109,7 @@ def read(part: str, by_blocks: bool = True) -> tuple[Any, ...]:
 def test_blocks_are_read_as_cell_by_cell_and_as_an_xml_parser_reads(part: str) -> None:
     by_blocks = read(part)
     assert by_blocks == read(part, by_blocks=False)
-    named = part.replace(
-        "<worksheet>", '<worksheet xmlns="http://purl.oclc.org/ooxml/spreadsheetml/main"><!-- -->'
-    )
-    assert by_blocks == read(named)
+    assert by_blocks == read(part.replace("<sheetData>", "<!-- --><sheetData>"))
 
 
 @settings(max_examples=300, deadline=None)
@@ -121,8 +120,7 @@ def test_blocks_are_written_as_cell_by_cell_and_by_positions(part: str, values: 
     columns: dict[int, dict[int, Any]] = {}
     for (row, column), value in new.items():
         columns.setdefault(column, {})[row] = value
-    namespace = part.replace("<worksheet>", '<worksheet xmlns="http://purl.oclc.org/ooxml/spreadsheetml/main">')
-    raw, noted = namespace.encode(), namespace.replace("<sheetData>", "<!-- --><sheetData>").encode()
+    raw, noted = part.encode(), part.replace("<sheetData>", "<!-- --><sheetData>").encode()
     written, changed = rewrite_columns(raw, columns)
     assert (written, changed) == rewrite_columns(raw, columns, by_blocks=False)
     careful, also = rewrite_cells(noted, new)
@@ -177,9 +175,18 @@ def test_numbers_in_texts_names_and_constants_are_not_taken_for_rows(formula: st
     assert (found and found.formulas[0].formula_in(17)) == in_row_17
 
 
+@pytest.mark.parametrize("root", ["<worksheet>", '<worksheet xs="urn:x">', '<chartsheet xmlns="urn:x">'])
+def test_what_is_no_worksheet_is_refused(root: str) -> None:
+    end = root[1:].split(">")[0].split()[0]
+    part = f'{root}<sheetData><row r="1"><c r="A1"><v>1</v></c></row></sheetData></{end}>'
+    for by_blocks in (True, False):
+        with pytest.raises(Refused, match="is no worksheet"):
+            read(part, by_blocks)
+
+
 @pytest.mark.parametrize("stored", ["INF", "NaN", "1e999", "-Infinity"])
 def test_what_is_no_number_is_not_taken_for_one(stored: str) -> None:
     rows = [f'<row r="{r}"><c r="A{r}"><v>{stored if r == 7 else r}</v></c></row>' for r in range(1, 10)]
     for by_blocks in (True, False):
         with pytest.raises(ValueError, match="not finite"):
-            read(f"<worksheet><sheetData>{''.join(rows)}</sheetData></worksheet>", by_blocks)
+            read(f"{ROOT}<sheetData>{''.join(rows)}</sheetData></worksheet>", by_blocks)

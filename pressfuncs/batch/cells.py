@@ -32,6 +32,9 @@ _CELL = re.compile(
 ATTRIBUTE = re.compile(rb'([A-Za-z][A-Za-z0-9:]*)="([^"]*)"')
 _INLINE_TEXT = re.compile(rb"<t(?:\s[^<>]*)?>([^<]*)</t>")
 _PHONETIC = re.compile(rb"<rPh[\s>].*?</rPh>", re.DOTALL)
+_ROOT = re.compile(
+    rb'<worksheet\b[^<>]*\sxmlns="(?:%s)"' % b"|".join(re.escape(name.encode()) for name in MAIN_NAMESPACES)
+)
 _HIDDEN_ROW = re.compile(rb"<row\s[^<>]*\bhidden\s*=\s*[\"'](?:1|true)")
 _ESCAPE = re.compile(r"_x([0-9A-Fa-f]{4})_")
 
@@ -101,9 +104,9 @@ def _canonical_bounds(part: bytes) -> tuple[int, int] | None:
     """Return where the rows begin and end in a part of the usual form; None if it is of another."""
     start = part.find(b"<sheetData>")
     end = part.rfind(b"</sheetData>")
-    if start < 0 and end < 0 and b"<sheetData/>" in part and b":sheetData" not in part:
+    if start < 0 and end < 0 and b"<sheetData/>" in part and b":sheetData" not in part and _ROOT.search(part):
         return 0, 0
-    if start < 0 or end < start or part.count(b"<sheetData") != 1:
+    if start < 0 or end < start or part.count(b"<sheetData") != 1 or not _ROOT.search(part, 0, start):
         return None
     if any(sign in part for sign in (b"<!--", b"<![CDATA[", b"<!DOCTYPE", b"<!ENTITY")):
         return None
@@ -171,6 +174,7 @@ class _CarefulReader:
     def __init__(self, name: str, taker: Taker) -> None:
         self.name = name
         self.taker = taker
+        self.begun = False
         self.row = 0
         self.column = 0
         self.inside = False
@@ -201,6 +205,12 @@ class _CarefulReader:
 
     def start(self, tag: str, attributes: dict[str, str]) -> None:
         namespace, _, local = tag.rpartition(" ")
+        if not self.begun:
+            self.begun = True
+            if namespace not in MAIN_NAMESPACES or local != "worksheet":
+                raise Refused(
+                    f"{self.name} in the workbook is damaged (it is no worksheet); repair it in the application"
+                )
         if namespace not in MAIN_NAMESPACES:
             return
         if local == "sheetData":
