@@ -11,10 +11,9 @@ from pressfuncs.batch.book import Book, Cell, Run
 from pressfuncs.batch.engine import Engine, Failure
 from pressfuncs.batch.formulas import NotUnderstood, Template
 from pressfuncs.batch.hoist import Slot, Slots, movable
-from pressfuncs.batch.intersection import AGGREGATES, ONE_VALUE
+from pressfuncs.batch.intersection import may_spill
 from pressfuncs.errors import CellError
 
-_SINGLE = frozenset(("SUMPRODUCT", "PI", "TODAY", "NOW", "RAND", "NA", "TRUE", "FALSE"))
 NO_CELL = "INDIRECT leads to what the engine does not know as a cell"
 _SEVERAL = "it gives several values where one is stored"
 
@@ -65,11 +64,6 @@ def cell_values(engine: Engine, run: Run) -> Iterator[tuple[Cell, Any]]:
             yield cell, Failure(_SEVERAL)
         else:
             yield cell, 0.0 if value is None else value
-
-
-def may_spill(template: Template) -> bool:
-    """Whether a formula holds a function that may give several values."""
-    return bool(template.functions - AGGREGATES - ONE_VALUE - _SINGLE)
 
 
 class Comparison:

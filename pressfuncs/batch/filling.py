@@ -8,10 +8,10 @@ from itertools import pairwise
 from typing import Any
 
 from pressfuncs.batch.book import Book, Cell, Run
-from pressfuncs.batch.comparison import may_spill
 from pressfuncs.batch.engine import Engine
 from pressfuncs.batch.formulas import LAST_ROW, Template
 from pressfuncs.batch.hoist import Hoisted, Slot, movable
+from pressfuncs.batch.intersection import may_spill
 from pressfuncs.batch.plan import COMPUTED_REFERENCES, VOLATILE
 from pressfuncs.batch.schedule import Plan
 from pressfuncs.batch.spread import add_interval, columns_of, covered

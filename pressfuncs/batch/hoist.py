@@ -26,7 +26,7 @@ from pressfuncs.batch.formulas import (
     our_spec,
     quote_sheet,
 )
-from pressfuncs.batch.intersection import ONE_VALUE
+from pressfuncs.batch.intersection import ONE_VALUE, may_spill
 from pressfuncs.batch.tokens import XlToken
 from pressfuncs.errors import CellError
 from pressfuncs.registry import FunctionSpec
@@ -62,12 +62,21 @@ class Slots:
     def __init__(self) -> None:
         """Start with none."""
         self._numbers = count()
+        self._shared: dict[tuple[str, int, int], Slot] = {}
         self.sheets: dict[str, None] = {NOWHERE: None}
 
     def column(self) -> Slot:
         """Return a new scratch column; the one to its right stays free."""
         sheet, column = divmod(next(self._numbers), _SLOTS_A_SHEET)
         return self._on(f"{SCRATCH} {sheet}", 2 * column + 1, False)
+
+    def shared(self, hoisted: Hoisted) -> Slot:
+        """Return a scratch column that the formulas of a column share, each in its rows: engines mind many."""
+        key = hoisted.run.sheet, hoisted.run.column, hoisted.shared
+        hoisted.shared += 1
+        if key not in self._shared:
+            self._shared[key] = self.column()
+        return self._shared[key]
 
     def array(self) -> Slot:
         """Return a new scratch sheet for one array."""
@@ -131,6 +140,8 @@ class Hoisted:
     rest_calls: tuple[int, ...] = ()
     array_slot: Slot | None = None
     arrays: bool = False
+    shared: int = 0
+    """how many shared scratch columns it has"""
     sheets: Collection[str] | None = None
     """the sheets that ordinary parts may refer to if they are to be computed by columns"""
 
@@ -239,7 +250,7 @@ def _replace_calls(
         number = _add_call(spec, tokens, i, end, hoisted, slots)
         call = hoisted.calls[number]
         if call.slot is None:
-            call.slot = slots.array() if call.array else slots.column()
+            call.slot = slots.array() if call.array else slots.shared(hoisted)
         out.append(call.slot.token)
         used.append(number)
         i = end + 1
@@ -286,7 +297,11 @@ def _source(tokens: tuple[Token, ...], hoisted: Hoisted, slots: Slots) -> Source
         return Nested(by_columns)
     template = Template(movable(replaced, hoisted.run))
     array = hoisted.run.area is not None or hoisted.arrays or _may_be_array(replaced)
-    return Scratch(template, slots.array() if array else slots.column(), used)
+    if array:
+        slot = slots.array()
+    else:  # what may spill has occupied cells around it
+        slot = slots.column() if may_spill(template) else slots.shared(hoisted)
+    return Scratch(template, slot, used)
 
 
 def movable(tokens: tuple[Token, ...], run: Run) -> tuple[Token, ...]:

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from pressfuncs.batch.book import Run
-from pressfuncs.batch.formulas import NotUnderstood, Ref, Token, call_end, function_name
+from pressfuncs.batch.formulas import NotUnderstood, Ref, Template, Token, call_end, function_name
 from pressfuncs.batch.tokens import XlToken
 
 # These take one value where a range is written.
@@ -27,11 +27,17 @@ AGGREGATES = frozenset(
     "SUM MAX MIN AVERAGE COUNT COUNTA COUNTBLANK PRODUCT SUMSQ MEDIAN AND OR STDEV STDEV.S STDEV.P VAR VAR.S VAR.P"
     " ROWS COLUMNS COUNTIF SUMIF AVERAGEIF MATCH VLOOKUP HLOOKUP SUBTOTAL CONCAT TEXTJOIN RANK LARGE SMALL".split()
 )
+_SINGLE = frozenset(("SUMPRODUCT", "PI", "TODAY", "NOW", "RAND", "NA", "TRUE", "FALSE"))
 _ONE_WANTED = {("VLOOKUP", 0), ("HLOOKUP", 0), ("MATCH", 0), ("XLOOKUP", 0), ("XMATCH", 0)} | {
     (name, 1) for name in ("COUNTIF", "SUMIF", "AVERAGEIF", "LARGE", "SMALL")
 }
 _PASSING = ("IF", "CHOOSE")  # from the second argument on they give what they are given, a range as a range
 _JOINING = (":", ",", " ")
+
+
+def may_spill(template: Template) -> bool:
+    """Whether a formula holds a function that may give several values."""
+    return bool(template.functions - AGGREGATES - ONE_VALUE - _SINGLE)
 
 
 class SplitAt(Exception):
