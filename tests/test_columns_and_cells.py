@@ -220,3 +220,14 @@ def test_a_column_cut_into_many_pieces_costs_in_proportion_to_them(tmp_path: Pat
     assert broken_off(tmp_path / "long.xlsx", 6000) < 8 * broken_off(
         tmp_path / "short.xlsx", 1500
     )  # 4 in proportion, 16 if square
+
+
+@pytest.mark.parametrize("held", [7.0, F("A2*2", 2.0)])
+def test_an_array_without_room_stays_frozen_whatever_the_second_engine_is_given(tmp_path: Path, held: Any) -> None:
+    cells = {"A2": 1.0, "B2": 2.0, "A3": 3.0, "F2": held, "Z1": F("PF_SHEARING_FORCE(A2,B2,3)")}
+    cells["E1"] = F("A2:B4*2", NOTHING, 't="array" ref="E1"', 'cm="1"')
+    found, outcome = refresh(make(tmp_path / "a.xlsx", {"Dies": cells}), everything=True, second_engine=True)
+    assert [(f.cell, f.reason.split(";")[0]) for f in outcome.frozen] == [
+        ("E1", "its array has no room: F2 is not empty")
+    ]
+    assert "Dies!E1" not in found

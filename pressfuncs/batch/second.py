@@ -224,6 +224,7 @@ class _Question:
             and cell not in self.circles
             and cell not in lost
             and differing.isdisjoint([cell, *members[cell]])
+            and self._has_room(arrays.get(cell), members[cell])
         }
         suspects = {id(run) for run in self._suspect(second)}
         unsure = self._below(lambda run: id(run) in suspects)
@@ -249,6 +250,17 @@ class _Question:
         first.not_refreshed = [cell for cell in first.not_refreshed if cell not in answered]
         self._explain(second, lost, unsure)
         return len(answered)
+
+    def _has_room(self, run: Run | None, members: list[Cell]) -> bool:
+        """Whether an array formula is free to fill its cells; the second engine may not know what stands there."""
+        if run is None or run.area is None:
+            return True
+        r1, c1, r2, c2 = run.area
+        new = [cell for cell in members if not (r1 <= cell[1] <= r2 and c1 <= cell[2] <= c2)]
+        if any(self.book.sheets[cell[0]].value(*cell[1:]) is not None for cell in new):
+            return False
+        wanted = _stretches(new)
+        return not any(True for other in self.runs for _ in wanted.within(other))
 
     def _lost(self, missing: list[Cell], second: Computed) -> set[Cell]:
         """Return cells that get an error in place of a value, and not from a function of ours or from above.
