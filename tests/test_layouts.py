@@ -54,6 +54,7 @@ plain_cells = st.sampled_from(
         '<c r="{c}{r}" t="s"><v>0</v></c>',
         '<c r="{c}{r}" s="1" t="s"><v>1</v></c>',
         '<c r="{c}{r}" s="1"/>',
+        '<c r="{c}{r}" s="2"/>',
         '<c r="{c}{r}" t="inlineStr"><is><t>free &amp; easy</t></is></c>',
         '<c r="{c}{r}" t="inlineStr"><is><r><t>rich</t></r></is></c>',
         '<c r="{c}{r}" t="b"><v>1</v></c>',

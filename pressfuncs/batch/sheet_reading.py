@@ -77,7 +77,11 @@ class SheetReader:
                 self.extend(place, rows, any(dynamic for _, _, dynamic in known.values()))
             for head, (_, dated, _) in known.items():
                 if dated:
-                    self.sheet.dates.update((row, place.column) for row, h in zip(rows, heads) if h == head)
+                    self.sheet.dates.update(
+                        (row, place.column)
+                        for row, h, content in zip(rows, heads, contents)
+                        if h == head and (content or place.has_formula)  # blank cells show nothing
+                    )
             if not any(contents) and not any(kind in _TEXT_KINDS for kind, *_ in known.values()):
                 continue  # blank cells, and formulas without stored values
             values = self.sheet.values.setdefault(place.column, {})
