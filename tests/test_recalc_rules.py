@@ -649,6 +649,21 @@ def test_so_many_computed_references_that_the_engine_gives_up_are_frozen(tmp_pat
     }
 
 
+def test_the_nearest_value_among_sorted_constants_is_looked_up_from_one_cell(tmp_path: Path) -> None:
+    cells: dict[str, Any] = {f"A{row}": 100.0 * row for row in range(1, 6)}
+    cells |= {f"B{row}": 10.0 * row for row in range(1, 6)}
+    cells["D1"] = F("PF_SHEARING_FORCE(250,1,1000)", 1.0)
+    cells["E1"] = F("VLOOKUP(D1,A1:B5,2,TRUE)", 1.0)
+    cells["E2"] = F("VLOOKUP(D1,A1:D5,2)", 1.0)
+    cells["E3"] = F("MATCH(D1,A1:A9)", 1.0)
+    found, outcome = refresh(make(tmp_path / "a.xlsx", {"Dies": cells}))
+    assert [found[f"Dies!E{row}"] for row in (1, 2, 3)] == [20, 20, 2]
+    assert outcome.complete
+    cells |= {"A3": F("100*3", 300.0)}  # no constant any more
+    _, outcome = refresh(make(tmp_path / "b.xlsx", {"Dies": cells}))
+    assert [frozen.cell for frozen in outcome.frozen] == ["E1", "E2", "E3"]
+
+
 def test_one_sentence_is_said_once_a_cell(tmp_path: Path) -> None:
     cells: dict[str, Any] = {"A1": 100.0, "A9": 100.0, "B1": F("SUM(PF_SHEARING_FORCE(A1:A9,2,300))", 1.0)}
     _, outcome = refresh(make(tmp_path / "a.xlsx", {"Dies": cells}))

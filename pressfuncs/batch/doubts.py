@@ -14,6 +14,7 @@ from pressfuncs.batch.book import Book, Run
 from pressfuncs.batch.formulas import NotUnderstood, Token, arguments_of, call_end, function_name, our_function
 from pressfuncs.batch.intersection import AGGREGATES, ONE_VALUE
 from pressfuncs.batch.odd_values import odd_values
+from pressfuncs.batch.spread import covered
 from pressfuncs.batch.tokens import XlToken
 
 NEVER = frozenset(
@@ -134,7 +135,7 @@ def _sorted(name: str, arguments: Arguments, run: Run, book: Book) -> bool:
         return False
     r1, c1, r2, c2 = ref.rectangle(run.first, run.column)
     sheet = book.sheets.get(ref.sheet or run.sheet)
-    if sheet is None or ref.rows_vary:
+    if sheet is None or (ref.rows_vary and run.first < run.last):
         return False
     r2 = min(r2, max((max(rows) for rows in sheet.values.values() if rows), default=1))
     across = name == "HLOOKUP" or (name != "VLOOKUP" and c2 - c1 > r2 - r1)
@@ -142,11 +143,18 @@ def _sorted(name: str, arguments: Arguments, run: Run, book: Book) -> bool:
     values = [sheet.value(*cell) for cell in cells]
     while values and values[-1] is None:
         values.pop()
-    formulas = {cell[1:] for other in sheet.runs for cell in other.cells()}
-    if not formulas.isdisjoint(cells) or len({type(value) for value in values}) != 1:
+    if len({type(value) for value in values}) != 1 or any(
+        _meets(other, cells[0], cells[-1]) for other in sheet.runs
+    ):
         return False
     keys = [value.casefold() if isinstance(value, str) else value for value in values]
     return isinstance(keys[0], (str, float)) and all(a <= b for a, b in pairwise(keys))
+
+
+def _meets(run: Run, first: tuple[int, int], last: tuple[int, int]) -> bool:
+    """Whether a run gives the value of a cell from one corner to another."""
+    r1, c1, r2, c2 = covered(run)
+    return r1 <= last[0] and r2 >= first[0] and c1 <= last[1] and c2 >= first[1]
 
 
 def _hidden(tokens: tuple[Token, ...], run: Run, book: Book) -> bool:
