@@ -10,11 +10,11 @@ from typing import Any
 import pytest
 from books import F, make
 from click.testing import CliRunner
+from misled_engine import mislead
 
 from pressfuncs.batch import crosscheck, engine_formulon, office
 from pressfuncs.batch.closure import Budget
 from pressfuncs.batch.crosscheck import Crossed
-from pressfuncs.batch.engine_formulon import Formulon
 from pressfuncs.batch.recalc import Options, recalculate
 from pressfuncs.cli.app import main
 
@@ -30,20 +30,6 @@ def cross(path: Path) -> Crossed:
     crossed = recalculate(path, None, Options(cross_check=True, second_engine=False)).crossed
     assert crossed is not None
     return crossed
-
-
-def mislead(monkeypatch: pytest.MonkeyPatch, name: str, other: str) -> None:
-    """Let the second engine take one function for another."""
-    adapt = Formulon.adapt
-
-    def wrong(self: Formulon, template: Any) -> Any:
-        tokens = tuple(
-            type(token)(token.kind, token.subtype, other, token.ref) if token.text == name else token
-            for token in adapt(self, template).tokens
-        )
-        return type(template)(tokens)
-
-    monkeypatch.setattr(Formulon, "adapt", wrong)
 
 
 def columns(rows: int) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 from books import NOTHING, F, Made, force, make, refresh
 from click.testing import CliRunner
+from misled_engine import mislead
 
 from pressfuncs.batch import engine_formulon, second
 from pressfuncs.batch.book import Book
@@ -164,20 +165,6 @@ def test_one_function_that_nobody_knows_costs_the_others_nothing(tmp_path: Path)
     assert outcome.not_refreshed == [("Dies", "C5")]
     assert (found["Dies!C2"], found["Dies!C3"]) == ("101.0", "#NUM!")
     assert found["Dies!C1"] == found["Dies!C4"] == "kept"
-
-
-def mislead(monkeypatch: pytest.MonkeyPatch, name: str, other: str) -> None:
-    """Let the second engine take one function for another."""
-    adapt = Formulon.adapt
-
-    def wrong(self: Formulon, template: Any) -> Any:
-        tokens = tuple(
-            type(token)(token.kind, token.subtype, other, token.ref) if token.text == name else token
-            for token in adapt(self, template).tokens
-        )
-        return type(template)(tokens)
-
-    monkeypatch.setattr(Formulon, "adapt", wrong)
 
 
 def test_what_the_second_engine_confirms_is_not_frozen(tmp_path: Path) -> None:

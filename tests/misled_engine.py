@@ -1,0 +1,23 @@
+"""The second engine made to get a function wrong, to see that the difference is noticed."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from pressfuncs.batch.engine_formulon import Formulon
+
+
+def mislead(monkeypatch: pytest.MonkeyPatch, name: str, other: str) -> None:
+    """Let the second engine take one function for another."""
+    adapt = Formulon.adapt
+
+    def wrong(self: Formulon, template: Any) -> Any:
+        tokens = tuple(
+            type(token)(token.kind, token.subtype, other, token.ref) if token.text == name else token
+            for token in adapt(self, template).tokens
+        )
+        return type(template)(tokens)
+
+    monkeypatch.setattr(Formulon, "adapt", wrong)
