@@ -148,6 +148,7 @@ def test_a_filled_down_register_is_a_few_blocks() -> None:
         '<row r="5"><c r="A5"><f>"</f></c></row>',  # cannot be read
         '<row r="5"><c r="A5"><f t="array" ref="A5:A6">B5:B6</f></c></row>',
         '<row r="5"><c r="A5"><v>1</v></c>',
+        '<row r="5"><c r="A5"><f></f><v>1</v></c></row>',
         '<row r="5"><c><v>1</v></c></row>',
         '<row r="5"/>',
         '<row r="5"></row>',

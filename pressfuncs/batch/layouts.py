@@ -208,7 +208,8 @@ def layout_of(row: bytes) -> Layout | None:
         if formula is None and attributes is None:
             places.append(Place(column, group, inline=inline is not None, head=letters))
         else:
-            if inline or (attributes and (formula or not _CHILD.fullmatch(attributes))):
+            child = attributes is not None and not formula and _CHILD.fullmatch(attributes)
+            if inline or not (child or (formula and not attributes)):
                 return None
             pieces = _pieces(formula or b"", int(number), column)
             if pieces is None:
