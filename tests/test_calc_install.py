@@ -119,9 +119,9 @@ def other_extension() -> bytes:
 def test_another_extension_in_the_same_office_is_not_disturbed(tmp_path: Path):
     (tmp_path / FILE_NAME).write_bytes(build())
     (tmp_path / "other.oxt").write_bytes(other_extension())
-    with Office(tmp_path) as office:
-        office.do("install", str(tmp_path / FILE_NAME))
-        office.do("install", str(tmp_path / "other.oxt"))
+    for name in (FILE_NAME, "other.oxt"):  # an office that has just registered one may stumble over the next
+        with Office(tmp_path) as office:
+            office.do("install", str(tmp_path / name))
     for formulas in ((FORCE, "=OTHER_TELL()"), ("=OTHER_TELL()", FORCE)):
         with Office(tmp_path) as office:
             found = dict(zip(formulas, computed(office, *formulas), strict=True))
