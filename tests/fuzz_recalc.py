@@ -345,8 +345,8 @@ def steady(book: bytes) -> bool:
                 expat.ParserCreate().Parse(part, True)
                 if _UNSTEADY.search(part):
                     return False
-    except (zipfile.BadZipFile, zlib.error, expat.ExpatError, ValueError, NotImplementedError, EOFError):
-        return False
+    except (zipfile.BadZipFile, zlib.error, expat.ExpatError, ValueError, EOFError, RuntimeError):
+        return False  # RuntimeError: marked as encrypted, or packed by another method
     return True
 
 

@@ -186,6 +186,19 @@ def test_what_is_no_worksheet_is_refused(root: str) -> None:
             read(part, by_blocks)
 
 
+def test_a_cell_with_two_formulas_is_refused() -> None:
+    rows = [f'<row r="{r}"><c r="A{r}"><f>B{r}*2</f></c><c r="B{r}"><v>1</v></c></row>' for r in range(1, 30)]
+    twice = rows[6].replace("</row>", '<c r="A7"><f>B7*3</f></c></row>')
+    for changed in ([*rows[:6], twice, *rows[7:]], [*rows, rows[6]]):
+        for by_blocks in (True, False):
+            with pytest.raises(ValueError, match="the cell A7 is there twice"):
+                read(f"{ROOT}<sheetData>{''.join(changed)}</sheetData></worksheet>", by_blocks)
+    out_of_order = [*rows[10:], *rows[:10]]
+    assert read(f"{ROOT}<sheetData>{''.join(out_of_order)}</sheetData></worksheet>")[0][2] == dict.fromkeys(
+        range(1, 30), 1.0
+    )
+
+
 @pytest.mark.parametrize("stored", ["INF", "NaN", "1e999", "-Infinity"])
 def test_what_is_no_number_is_not_taken_for_one(stored: str) -> None:
     rows = [f'<row r="{r}"><c r="A{r}"><v>{stored if r == 7 else r}</v></c></row>' for r in range(1, 10)]

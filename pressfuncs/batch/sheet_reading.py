@@ -10,7 +10,7 @@ import posixpath
 from typing import Any
 
 from pressfuncs.batch import formulas
-from pressfuncs.batch.addresses import range_boundaries
+from pressfuncs.batch.addresses import get_column_letter, range_boundaries
 from pressfuncs.batch.book import Run, Sheet
 from pressfuncs.batch.cells import ATTRIBUTE, RawFormula, read_cells, text_of, unescape_text
 from pressfuncs.batch.dates import EPOCH_1900, EPOCH_1904, days_of
@@ -42,6 +42,7 @@ class SheetReader:
     def read(self, part: bytes, by_blocks: bool = True) -> Sheet:
         """Return the sheet with all its cells; `by_blocks=False` reads cell by cell, for comparison."""
         read_cells(part, posixpath.basename(self.sheet.part), self, by_blocks)
+        _refuse_twice(self.sheet.runs)
         return self.sheet
 
     def restart(self) -> None:
@@ -214,6 +215,15 @@ class SheetReader:
     def intern(self, template: Template) -> Template:
         """Return the one template that is equal to this one."""
         return self.templates.setdefault(template, template)
+
+
+def _refuse_twice(runs: list[Run]) -> None:
+    """Raise ValueError where a cell holds two formulas: nobody can say which of them is meant."""
+    last: dict[int, int] = {}
+    for run in sorted(runs, key=lambda run: (run.column, run.first)):
+        if run.first <= last.get(run.column, 0):
+            raise ValueError(f"the cell {get_column_letter(run.column)}{run.first} is there twice")
+        last[run.column] = run.last
 
 
 def _finite(numbers: list[float]) -> list[float]:
