@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from books import F, Made, make, refresh, values
 from click.testing import CliRunner
+from misled_engine import mislead
 
 from pressfuncs.batch import engine_formulon, office
 from pressfuncs.batch.engine import Formualizer
@@ -126,16 +127,7 @@ def test_a_difference_is_listed_with_each_value_and_strict_objects(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """An engine that is made to add up wrongly is found out."""
-    adapt = Formulon.adapt
-
-    def wrong(self: Formulon, template: Any) -> Any:
-        tokens = tuple(
-            type(token)(token.kind, token.subtype, "MAX(", token.ref) if token.text == "SUM(" else token
-            for token in adapt(self, template).tokens
-        )
-        return type(template)(tokens)
-
-    monkeypatch.setattr(Formulon, "adapt", wrong)
+    mislead(monkeypatch, "SUM(", "MAX(")
     path = make(tmp_path / "a.xlsx", {"Dies": {"A1": 100.0, "A2": 1.0, "B1": OURS, "C1": F("SUM(A1:A2)", 101.0)}})
     status, said = cross(path, "--strict")
     assert status == 1

@@ -8,12 +8,9 @@ the input, and computes all of it on load. Prints one table; nothing passes or f
 
 from __future__ import annotations
 
-import os
 import subprocess
 import sys
 import tempfile
-import time
-from collections.abc import Callable
 from pathlib import Path
 
 import openpyxl
@@ -21,6 +18,7 @@ import openpyxl
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from headless_office import convert
+from processes import measured
 
 HEADINGS = ["die", "L", "t", "tau", *(f"PF {i}" for i in range(1, 9)), "area", "verdict", "sum"]
 OURS = [
@@ -56,23 +54,6 @@ def write(path: Path, rows: int, columns: list[str]) -> Path:
         sheet.append([*inputs, *("=" + text.format(r=r) for text in [*columns, *ORDINARY])])
     book.save(path)
     return path
-
-
-def measured(work: Callable[[], object]) -> tuple[float, float, float]:
-    """Run something in a process of its own; return seconds, processor seconds and peak memory in MB."""
-    start = time.perf_counter()
-    child = os.fork()
-    if child == 0:
-        try:
-            work()
-        except BaseException as error:
-            print(error, file=sys.stderr)
-            os._exit(1)
-        os._exit(0)
-    _, status, usage = os.wait4(child, 0)
-    if status:
-        raise SystemExit("a run failed")
-    return time.perf_counter() - start, usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024
 
 
 def main() -> None:

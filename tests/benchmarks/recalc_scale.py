@@ -20,7 +20,6 @@ import sys
 import tempfile
 import time
 import zipfile
-from collections.abc import Callable
 from pathlib import Path
 from xml.sax.saxutils import escape
 
@@ -28,6 +27,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from calc_office import running_office
 from parts import workbook_parts, write_zip
+from processes import measured
 
 OURS = [
     "PF_SHEARING_FORCE(B{r},C{r},D{r})",
@@ -86,23 +86,6 @@ def rezip(path: Path, out: Path) -> None:
             if "worksheets/" in name:
                 sum(1 for _ in cell.finditer(part))
             copy.writestr(name, part)
-
-
-def measured(work: Callable[[], object]) -> tuple[float, float, float]:
-    """Run something in a process of its own; return seconds, processor seconds, peak MB of the largest process."""
-    start = time.perf_counter()
-    child = os.fork()
-    if child == 0:
-        try:
-            work()
-        except BaseException as error:
-            print(error, file=sys.stderr)
-            os._exit(1)
-        os._exit(0)
-    _, status, usage = os.wait4(child, 0)
-    if status:
-        raise SystemExit("a run failed")
-    return time.perf_counter() - start, usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024
 
 
 def pressfuncs(*words: object) -> None:
