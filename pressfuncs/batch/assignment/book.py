@@ -24,7 +24,10 @@ from pressfuncs.batch.assignment.looks import (
     Column,
     Painter,
     chart,
+    decimals,
     heading_height,
+    no_less,
+    no_more,
     number_format,
     page,
     row_height,
@@ -190,10 +193,10 @@ class _Writer:
             Column("Rank", 7, look="count"),
             Column("Press", 14),
             Column("Status", 16),
-            Column("Cost a part, press and setup", 11, "#,##0.0000"),
+            Column("Cost a part, press and setup", 11, "#,##0.0000##"),
             Column("Good parts, parts/h", 10, "#,##0"),
             Column(f"Capacity at the height, {unit}", 11, "#,##0.0"),
-            Column("Used of it", 8, "0 %"),
+            Column("Used of it", 8, "0.0 %"),
             *self.margin_columns(),
             Column("Not checked, for want of a figure", 44, wrap=True),
         ]
@@ -211,7 +214,7 @@ class _Writer:
         row: list[float | str] = []
         for check, margin in zip(CHECKS, pair.margins):
             if check.name != "kind":
-                value = shown(margin, check.kind.factor(self.system))
+                value = no_more(shown(margin, check.kind.factor(self.system)), decimals(check.kind, self.system))
                 row.append(value if value is not None else NOT_CHECKED if check in pair.unchecked else NO_CHECK)
         return row
 
@@ -221,10 +224,10 @@ class _Writer:
             pair.rank,
             self.result.presses.ids[pair.press],
             pair.status,
-            shown(pair.cost, 1.0),
-            shown(pair.part_rate, PART_RATE.factor(self.system)),
-            shown(pair.capacity, FORCE.factor(self.system)),
-            shown(pair.utilisation, 1.0),
+            no_less(shown(pair.cost, 1.0), 6),
+            no_more(shown(pair.part_rate, PART_RATE.factor(self.system)), 0),
+            no_more(shown(pair.capacity, FORCE.factor(self.system)), 1),
+            no_less(shown(pair.utilisation, 1.0), 3),
             *self.margins(pair),
             ", ".join(check.short for check in pair.unchecked) or None,
         ]

@@ -15,6 +15,7 @@ from openpyxl.chart.shapes import GraphicalProperties
 from openpyxl.drawing.line import LineProperties
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 
+from pressfuncs.functions._rounding import round_down, round_up
 from pressfuncs.quantities import ENERGY, LENGTH, MASS, STROKE_RATE, TORQUE, Kind
 
 _INK, _HEAD, _LINE = "1F2A30", "34444D", "9AA5AB"
@@ -104,13 +105,36 @@ class Painter:
         return cells
 
 
+def decimals(kind: Kind, system: str) -> int:
+    """Return how many decimals of a margin of a kind anybody can act on."""
+    if kind in (MASS, ENERGY, TORQUE, STROKE_RATE):
+        return 0
+    return 1 if system != "inch" else 3 if kind is LENGTH else 2
+
+
 def number_format(kind: Kind, system: str) -> str:
-    """Return the format of margins of a kind: as many decimals as anybody can act on."""
-    decimals = {MASS: 0, ENERGY: 0, TORQUE: 0, STROKE_RATE: 0}.get(kind, 1)
-    if system == "inch":
-        decimals = {LENGTH: 3, MASS: 0, ENERGY: 0, TORQUE: 0, STROKE_RATE: 0}.get(kind, 2)
-    digits = "#,##0" + ("." + "0" * decimals if decimals else "")
+    """Return the format of margins of a kind."""
+    places = decimals(kind, system)
+    digits = "#,##0" + ("." + "0" * places if places else "")
     return f"+{digits};-{digits};0"
+
+
+def no_more(value: float | None, places: int) -> float | None:
+    """Return what is available, with as many decimals as are shown: never more than there is.
+
+    >>> no_more(12.39, 1), no_more(-0.01, 1), no_more(0.1 + 0.2, 1)
+    (12.3, -0.1, 0.3)
+    """
+    return None if value is None else round_down(value * 10**places) / 10**places
+
+
+def no_less(value: float | None, places: int) -> float | None:
+    """Return what is needed or used, with as many decimals as are shown: never less than it is.
+
+    >>> no_less(0.8041, 3), no_less(0.1 + 0.2, 1)
+    (0.805, 0.3)
+    """
+    return None if value is None else round_up(value * 10**places) / 10**places
 
 
 def page(sheet: Any, columns: list[Column], wide: bool = True) -> None:
