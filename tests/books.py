@@ -289,6 +289,11 @@ def values(path: Path) -> dict[str, Any]:
     }
 
 
+def array(text: str, area: str, stored: Any = NOTHING, dynamic: bool = False) -> F:
+    """Return an array formula that fills an area."""
+    return F(text, stored, f't="array" ref="{area}"', 'cm="1"' if dynamic else "")
+
+
 def refresh(path: Path, **options: Any) -> tuple[dict[str, Any], Outcome]:
     """Recalculate into another file; return what its cells store, and the outcome."""
     out = path.with_name(f"{path.stem}_out{path.suffix}")

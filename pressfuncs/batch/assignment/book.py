@@ -193,7 +193,7 @@ class _Writer:
             Column("Rank", 7, look="count"),
             Column("Press", 14),
             Column("Status", 16),
-            Column("Cost a part, press and setup", 11, "#,##0.0000##"),
+            Column("Cost a part, press and setup", 11, "#,##0.000000"),
             Column("Good parts, parts/h", 10, "#,##0"),
             Column(f"Capacity at the height, {unit}", 11, "#,##0.0"),
             Column("Used of it", 8, "0.0 %"),
