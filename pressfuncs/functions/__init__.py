@@ -83,6 +83,7 @@ from pressfuncs.functions.cutting_sizes import (
 from pressfuncs.functions.decision import (
     energy_margin,
     force_margin,
+    load_limit,
     press_verdict,
     required_capacity,
     utilisation,
@@ -283,6 +284,7 @@ __all__ = [
     "inertia_for",
     "load_centre",
     "load_centre_from_moments",
+    "load_limit",
     "longest_free_length",
     "mass_to_order",
     "material",

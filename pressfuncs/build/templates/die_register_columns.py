@@ -136,8 +136,8 @@ def _die_inputs(presses: int, materials: int) -> list[Column]:
             "Result",
             die,
             16,
-            formula=f'IF(ISERROR([@Verdict]),"ERROR",IF({begins.format(3, "not")},'
-            f'IF({begins.format(12, "not suitable")},"NO, not suitable","partly checked"),"yes, on paper"))',
+            formula=f'IF(ISERROR([@Verdict]),"ERROR",IF({begins.format(12, "not suitable")},'
+            f'"NO, not suitable",IF({begins.format(6, "partly")},"partly checked","yes, on paper")))',
         ),
         Column("Operation", sheet, 12, field="operation", choices=_OPERATIONS),
         Column("Material", sheet, 25, field="material", choices=_below(MATERIALS, "A", materials)),
@@ -300,7 +300,7 @@ def _die_room() -> list[Column]:
 
 def _die_output() -> list[Column]:
     output = "Output"
-    margins = "[@Force margin],,,,[@Height margin],[@Adjustment margin],,[@Bed margin],[@Slide margin]"
+    margins = "[@Force margin],,,,[@Height margin],[@Adjustment margin],,,[@Bed margin],[@Slide margin]"
     return [
         Column(
             "Good parts",

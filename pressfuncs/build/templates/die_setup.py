@@ -176,7 +176,9 @@ def _room() -> list[Line]:
 
 
 def _verdict() -> list[Line]:
-    margins = ",,,MIN({off_x},{off_y}),{height_margin},{adjustment_margin},{clearance},{bed_margin},{slide_margin}"
+    margins = (
+        ",,,,{height_margin},{adjustment_margin},{clearance},,{bed_margin},{slide_margin},MIN({off_x},{off_y})"
+    )
     return [
         found("verdict", "Verdict", f"PF_PRESS_VERDICT({margins})", height=46, wide=True, strong=True),
         given("set_by", "Set by, date", None, None, "@", height=24, wide=True),
