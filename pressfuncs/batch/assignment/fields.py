@@ -50,7 +50,7 @@ def fields(register: str) -> dict[str, Argument]:
             help=entry["help"],
             default=entry.get("default"),
             choices=(),
-            series=False,
+            series=entry.get("series", False),
             variadic=False,
         )
         for name, entry in _entries(register).items()

@@ -30,6 +30,8 @@ _PERCENT = (
 
 Floats = np.ndarray[Any, np.dtype[np.float64]]
 
+UNREAD = "?"
+"""Text of a field that could not be read; no kind of press or material is called so."""
 _HEADINGS_WITHIN = 30  # rows from the top in which the headings are looked for
 _NOT_GIVEN = ("", "-", "--", "\N{EN DASH}", "\N{EM DASH}", "n/a")  # written where there is nothing to write
 
@@ -57,6 +59,12 @@ class Register:
     """figures in core units by field; NaN where none is given"""
     texts: dict[str, list[str]] = field(default_factory=dict)
     """texts by field; "" where none is given"""
+    series: dict[str, list[tuple[float, ...]]] = field(default_factory=dict)
+    """figures of fields that take several, in core units; () where none is given"""
+    unread: dict[str, np.ndarray[Any, np.dtype[np.bool_]]] = field(default_factory=dict)
+    """entries whose figure is there and could not be read: neither given nor blank, so no default stands for it"""
+    blanks: dict[str, float | str] = field(default_factory=dict)
+    """what the shop says a blank means in its registers, in core units"""
     headings: dict[str, str] = field(default_factory=dict)
     """field -> the heading it was read from"""
     units: dict[str, str] = field(default_factory=dict)
@@ -80,17 +88,24 @@ class Register:
             self.troubles.append(trouble)
 
     def number(self, name: str) -> Floats:
-        """Return a field's figures: as given, else its default, else NaN."""
-        default = fields(self.kind)[name].default
-        blank = np.nan if default is None else float(default)
-        if name not in self.numbers:
-            return np.full(len(self), blank)
-        given = self.numbers[name]
-        return given if default is None else np.where(np.isnan(given), blank, given)
+        """Return a field's figures: as given, else what the shop or the field says of a blank, else NaN."""
+        blank = self.blanks.get(name, fields(self.kind)[name].default)
+        given = self.numbers.get(name, np.full(len(self), np.nan))
+        filled = given if blank is None else np.where(np.isnan(given), float(blank), given)
+        return np.where(self.unread[name], np.nan, filled) if name in self.unread else filled
 
     def text(self, name: str) -> list[str]:
-        """Return a field's texts, "" where none is given."""
-        return self.texts.get(name, [""] * len(self))
+        """Return a field's texts, "" where none is given and UNREAD where it could not be read."""
+        blank = str(self.blanks.get(name, ""))
+        texts = [text or blank for text in self.texts.get(name, [""] * len(self))]
+        unread = self.unread.get(name, np.zeros(len(self), bool))
+        return [UNREAD if bad else text for text, bad in zip(texts, unread)]
+
+    def several(self, name: str) -> list[tuple[float, ...]]:
+        """Return the figures of a field that takes several, () where none is given, (NaN,) where not read."""
+        given = self.series.get(name, [()] * len(self))
+        unread = self.unread.get(name, np.zeros(len(self), bool))
+        return [(np.nan,) if bad else figures for figures, bad in zip(given, unread)]
 
 
 def read_register(
@@ -370,6 +385,8 @@ def out_of_range(value: float, range_: str) -> str:
         return ""
     if range_ == "share":
         return "" if 0 < value <= 1 else "must be above 0 and at most 1 (85 % is 0.85)"
+    if range_ == "share or 0":
+        return "" if 0 <= value <= 1 else "must be from 0 to 1 (85 % is 0.85)"
     if range_ == "whole":
         return "" if value >= 1 and value % 1 == 0 else "must be a whole number, 1 or more"
     return "must not be less than 0" if range_ == "may be 0" else "must be greater than 0"
