@@ -159,7 +159,7 @@ def run_demo(folder: Path = DEFAULT_FOLDER) -> Demo:
         contents = {folder / REGISTER: register.read_bytes(), folder / THICKER: work.read_bytes()}
         recalculated = time.perf_counter()
         matched = assign(read_register(REGISTERS / DIES, "die"), read_register(REGISTERS / PRESSES, "press"))
-        write_book(matched, Path(scratch) / ASSIGNED, "metric", [("Load limit", f"{matched.load_limit:g}")])
+        write_book(matched, Path(scratch) / ASSIGNED, "metric", [("Load limit", "by the press or its frame")])
         contents |= {folder / name: (REGISTERS / name).read_bytes() for name in (DIES, PRESSES)}
         contents[folder / ASSIGNED] = (Path(scratch) / ASSIGNED).read_bytes()
     for path, content in contents.items():

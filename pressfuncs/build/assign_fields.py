@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from pressfuncs.batch.assignment import fields
-from pressfuncs.batch.assignment.checks import CHECKS
+from pressfuncs.functions._checks import CHECKS
 from pressfuncs.quantities import TEXT, Kind
 
 HEADER = """\

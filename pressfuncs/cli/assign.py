@@ -32,9 +32,8 @@ pressfuncs assign dies.csv presses.csv --pairs pairs.csv"""
 @click.option(
     "--load-limit",
     type=click.FloatRange(0, 1, min_open=True),
-    default=0.8,
-    show_default=True,
-    help="Share of the capacity that may be used.",
+    help="Share of the capacity that may be used, of presses that state none; else 0.8 for straight-side and column"
+    " frames, 0.6 for all others.",
 )
 @click.option(
     "--units",
@@ -51,6 +50,12 @@ pressfuncs assign dies.csv presses.csv --pairs pairs.csv"""
     type=click.Path(path_type=Path, exists=True, dir_okay=False),
     help="A TOML file with the shop's own headings.",
 )
+@click.option(
+    "--profile",
+    "profile_file",
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    help="A TOML file: what blanks mean in this shop's registers, and checks that need not be made.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the ranking as JSON.")
 def command(
     dies: Path,
@@ -58,11 +63,12 @@ def command(
     output: Path | None,
     pairs_file: Path | None,
     top: int,
-    load_limit: float,
+    load_limit: float | None,
     units: str,
     die_sheet: str | None,
     press_sheet: str | None,
     fields_file: Path | None,
+    profile_file: Path | None,
     as_json: bool,
 ) -> None:
     """Say which press runs which die: every check of every pair, the best presses first.
@@ -75,12 +81,12 @@ def command(
     """
     if output is None and pairs_file is None and not as_json:
         raise click.UsageError("give -o OUT.xlsx, --pairs FILE or --json")
-    if not 0 < load_limit <= 1:  # the range lets "nan" through
+    if load_limit is not None and not 0 < load_limit <= 1:  # the range lets "nan" through
         raise click.UsageError("--load-limit is not a number above 0 and at most 1")
     for path in (output, pairs_file):
         if path is not None and path.exists() and (path.samefile(dies) or path.samefile(presses)):
             raise Refused(f"{path.name}: is one of the registers, which are never written over; name another file")
-    from pressfuncs.batch.assignment import book, fields, ranking, registers, report, tables
+    from pressfuncs.batch.assignment import book, fields, profile, ranking, registers, report, tables
     from pressfuncs.batch.refusals import Refused as FileRefused
     from pressfuncs.batch.report import CAUTION
 
@@ -88,11 +94,17 @@ def command(
         own = fields.read_own_headings(fields_file) if fields_file else {}
         die_register = registers.read_register(dies, "die", die_sheet, units, own.get("die"))
         press_register = registers.read_register(presses, "press", press_sheet, units, own.get("press"))
+        declared = profile.read_profile(profile_file, units) if profile_file else None
         with _progress("matching", len(die_register), as_json) as step:
-            result = ranking.assign(die_register, press_register, load_limit, top, step)
+            result = ranking.assign(die_register, press_register, load_limit, top, step, declared)
         if output is not None:
             options = [
-                ("Load limit", f"{load_limit:g}"),
+                (
+                    "Load limit",
+                    "by the press or its frame"
+                    if load_limit is None
+                    else f"{load_limit:g}, if a press states none",
+                ),
                 ("Presses ranked for each die", str(top)),
                 ("Units", units),
             ]

@@ -15,7 +15,6 @@ from openpyxl import Workbook
 from openpyxl.utils import get_column_letter
 
 from pressfuncs._version import __version__
-from pressfuncs.batch.assignment.checks import CHECKS
 from pressfuncs.batch.assignment.fields import fields
 from pressfuncs.batch.assignment.looks import (
     NO_CHECK,
@@ -38,6 +37,7 @@ from pressfuncs.batch.formulas import LAST_ROW
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.batch.report import CAUTION
 from pressfuncs.batch.saving import replace_file
+from pressfuncs.functions._checks import CHECKS
 from pressfuncs.quantities import FORCE, PART_RATE, TEXT
 
 FAILING_ROWS = 100_000
@@ -170,6 +170,7 @@ class _Writer:
         yield "Dies", f"{len(dies)} of {dies.source}"
         yield "Presses", f"{len(presses)} of {presses.source}"
         yield from options
+        yield from (("Shop profile", words) for words in self.result.profile.words(self.system))
         for register in (dies, presses):
             if register.carried:
                 yield f"Not used of the {'dies' if register is dies else 'presses'}", ", ".join(register.carried)
@@ -198,14 +199,14 @@ class _Writer:
             Column(f"Capacity at the height, {unit}", 11, "#,##0.0"),
             Column("Used of it", 8, "0.0 %"),
             *self.margin_columns(),
-            Column("Not checked, for want of a figure", 44, wrap=True),
+            Column("Verdict", 80, wrap=True),
         ]
 
     def margin_columns(self) -> list[Column]:
         columns = []
         for check in CHECKS:
             if check.name != "kind":
-                heading = f"{check.short} margin, {check.kind.unit(self.system)}"
+                heading = f"{check.name.replace('_', ' ')} margin, {check.kind.unit(self.system)}"
                 columns.append(Column(heading, 11.5, number_format(check.kind, self.system)))
         return columns
 
@@ -229,7 +230,7 @@ class _Writer:
             no_more(shown(pair.capacity, FORCE.factor(self.system)), 1),
             no_less(shown(pair.utilisation, 1.0), 3),
             *self.margins(pair),
-            ", ".join(check.short for check in pair.unchecked) or None,
+            pair.verdict(self.system),
         ]
 
     def failing_columns(self) -> list[Column]:
@@ -237,8 +238,7 @@ class _Writer:
             Column("Die", 14),
             Column("Press", 14),
             Column("First failing check", 28),
-            Column("All failing checks, with figures", 110, wrap=True),
-            Column("Not checked, for want of a figure", 44, wrap=True),
+            Column("Verdict", 150, wrap=True),
         ]
 
     def failing_row(self, pair: Pair) -> list[Any]:
@@ -246,8 +246,7 @@ class _Writer:
             self.result.dies.ids[pair.die],
             self.result.presses.ids[pair.press],
             pair.failed[0].label,
-            pair.reasons(self.system),
-            ", ".join(check.short for check in pair.unchecked) or None,
+            pair.verdict(self.system),
         ]
 
     def failing_pairs(self) -> Iterator[Pair]:

@@ -6,20 +6,21 @@ whole table of pairs.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from pressfuncs.batch.assignment.checks import CHECKS, Check, Pairs, names_of, pair_margins
-from pressfuncs.batch.assignment.demand import Columns, die_demand, press_supply
+from pressfuncs.batch.assignment.checks import Pairs, names_of, pair_margins
+from pressfuncs.batch.assignment.demand import die_demand
+from pressfuncs.batch.assignment.figures import Columns
+from pressfuncs.batch.assignment.profile import Profile
 from pressfuncs.batch.assignment.registers import Register
-from pressfuncs.functions._rounding import round_up
+from pressfuncs.batch.assignment.supply import press_supply
+from pressfuncs.functions._checks import CHECKS, NOT_SUITABLE, PARTLY, SUITABLE, Check, verdict
 from pressfuncs.limits import share
 
-SUITABLE, PARTLY, NOT_SUITABLE = "suitable on paper", "partly checked", "not suitable"
 STATUSES = (SUITABLE, PARTLY, NOT_SUITABLE)
 
 _PAIRS_AT_ONCE = 50_000  # arrays of this size stay near the processor
@@ -45,18 +46,15 @@ class Pair:
     """in the order of CHECKS; NaN where not checked"""
     failed: tuple[Check, ...]
     unchecked: tuple[Check, ...]
+    declared: tuple[Check, ...]
+    """not made, as the shop declares"""
+    not_applying: tuple[Check, ...]
 
-    def shortage(self, check: Check, system: str) -> str:
-        """Return what a failing check lacks, in words."""
-        margin = self.margins[CHECKS.index(check)]
-        if check.name == "kind":
-            return "another kind of press is wanted"
-        factor = check.kind.factor(system)
-        return f"{check.label} short by {check.kind.show(_rounded_up(-margin / factor) * factor, system)}"
-
-    def reasons(self, system: str) -> str:
-        """Return every failing check with its figure."""
-        return "; ".join(self.shortage(check, system) for check in self.failed)
+    def verdict(self, system: str) -> str:
+        """Return the outcome in words, with every check that was not made."""
+        margins = {check.name: None if m != m else m for check, m in zip(CHECKS, self.margins)}
+        names = ([check.name for check in of] for of in (self.declared, self.not_applying))
+        return verdict(margins, *names).shown(system)
 
 
 @dataclass
@@ -67,21 +65,28 @@ class Assignment:
     presses: Register
     demand: Columns
     supply: Columns
-    load_limit: float
+    profile: Profile
     top: int
     status: np.ndarray[Any, np.dtype[np.uint8]]
     """index into STATUSES"""
     first: np.ndarray[Any, np.dtype[np.int64]]
     """best press of each die, -1 if none passes"""
+    unchecked: np.ndarray[Any, np.dtype[np.uint32]]
+    """checks that were not made of each die on its best press, one bit each"""
 
     def best_count(self) -> dict[str, int]:
         """Return how many dies have each press as their best."""
         counts = np.bincount(self.first[self.first >= 0], minlength=len(self.presses))
         return dict(zip(self.presses.ids, counts.tolist()))
 
+    def open_checks(self) -> dict[str, int]:
+        """Return the checks that were not made, by label, and of how many dies on their best press."""
+        counts = {check: int((self.unchecked >> number & 1).sum()) for number, check in enumerate(CHECKS)}
+        return {check.label: count for check, count in counts.items() if count}
+
     def pieces(self, progress: Progress | None = None) -> Iterator[tuple[slice, Pairs]]:
         """Compute the pairs again, piece by piece, for whoever writes them out."""
-        return _pieces(self.demand, self.supply, self.load_limit, progress)
+        return _pieces(self.demand, self.supply, self.profile.not_checked, progress)
 
     def ranked(self, progress: Progress | None = None) -> Iterator[Pair]:
         """Yield the best `top` presses of each die, in order of rank."""
@@ -101,6 +106,8 @@ class Assignment:
     def pair(self, pairs: Pairs, start: int, i: int, press: int, rank: int) -> Pair:
         """Return one pair of a piece in the form that is reported."""
         capacity = float(pairs.capacity[i, press])
+        applies = pairs.applies[:, i, press]
+        margins = np.where(applies, pairs.margins[:, i, press], np.nan)
         return Pair(
             die=start + i,
             press=press,
@@ -110,50 +117,66 @@ class Assignment:
             capacity=capacity,
             part_rate=float(pairs.part_rate[i, press]),
             cost=float(pairs.cost[i, press]),
-            margins=tuple(
-                float(m[i, press]) if applies[i, press] else np.nan
-                for m, applies in zip(pairs.margins, pairs.applies)
-            ),
+            margins=tuple(margins.tolist()),
             failed=tuple(names_of(int(pairs.failed[i, press]))),
             unchecked=tuple(names_of(int(pairs.unchecked[i, press]))),
+            declared=_those(pairs.declared & applies & np.isnan(margins)),
+            not_applying=_those(~applies),
         )
 
 
+def _those(flags: np.ndarray[Any, np.dtype[np.bool_]]) -> tuple[Check, ...]:
+    return tuple(check for check, flag in zip(CHECKS, flags) if flag)
+
+
 def assign(
-    dies: Register, presses: Register, load_limit: float = 0.8, top: int = 3, progress: Progress | None = None
+    dies: Register,
+    presses: Register,
+    load_limit: float | None = None,
+    top: int = 3,
+    progress: Progress | None = None,
+    profile: Profile | None = None,
 ) -> Assignment:
     """Match a die register against a press register.
 
     Arguments:
         dies: see `registers.read_register`
         presses: likewise
-        load_limit: share of the capacity that may be used
+        load_limit: share of the capacity that may be used, of presses that state none; None goes by their frames
         top: how many presses to rank for each die
         progress: called with the number of dies done since the last call
+        profile: what the shop declares
 
     Raises:
         OutOfRange: the load limit is not above 0 and at most 1
     """
-    share(load_limit=load_limit)
-    demand, supply = die_demand(dies), press_supply(presses)
+    if load_limit is not None:
+        share(load_limit=load_limit)
+    profile = profile or Profile()
+    profile.apply(dies)
+    profile.apply(presses)
+    demand, supply = die_demand(dies), press_supply(presses, load_limit)
     status = np.empty((len(dies), len(presses)), dtype=np.uint8)
     first = np.full(len(dies), -1, dtype=np.int64)
-    for rows, pairs in _pieces(demand, supply, load_limit, progress):
+    unchecked = np.zeros(len(dies), dtype=np.uint32)
+    for rows, pairs in _pieces(demand, supply, profile.not_checked, progress):
         status[rows] = statuses(pairs)
         best = ranking(pairs, supply, presses.ids)[:, 0]
-        passes = status[rows][np.arange(len(best)), best] != 2
+        each = np.arange(len(best))
+        passes = status[rows][each, best] != 2
         first[rows] = np.where(passes, best, -1)
-    return Assignment(dies, presses, demand, supply, load_limit, top, status, first)
+        unchecked[rows] = np.where(passes, pairs.unchecked[each, best], 0)
+    return Assignment(dies, presses, demand, supply, profile, top, status, first, unchecked)
 
 
 def _pieces(
-    demand: Columns, supply: Columns, load_limit: float, progress: Progress | None
+    demand: Columns, supply: Columns, declared: Collection[str], progress: Progress | None
 ) -> Iterator[tuple[slice, Pairs]]:
     count, presses = len(demand["die_height"]), len(supply["shut_height"])
     step = max(1, _PAIRS_AT_ONCE // max(1, presses))
     for start in range(0, count if presses else 0, step):
         rows = slice(start, min(start + step, count))
-        yield rows, pair_margins({name: column[rows] for name, column in demand.items()}, supply, load_limit)
+        yield rows, pair_margins({name: column[rows] for name, column in demand.items()}, supply, declared)
         if progress is not None:
             progress(rows.stop - rows.start)
 
@@ -175,16 +198,6 @@ def ranking(pairs: Pairs, supply: Columns, ids: list[str]) -> np.ndarray[Any, np
         statuses(pairs),
     )
     return np.lexsort(keys, axis=1)
-
-
-def _rounded_up(shortage: float) -> float:
-    """Return a shortage with four digits, rounded up: what is missing is never shown as less.
-
-    >>> _rounded_up(287.0624565), _rounded_up(20.0)
-    (287.1, 20.0)
-    """
-    digit = 10.0 ** (math.floor(math.log10(shortage)) - 3)
-    return round_up(shortage / digit) * digit
 
 
 def shown(value: float, factor: float) -> float | None:

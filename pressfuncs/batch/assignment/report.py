@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from pressfuncs._version import __version__
-from pressfuncs.batch.assignment.checks import CHECKS
 from pressfuncs.batch.assignment.ranking import NOT_SUITABLE, STATUSES, Assignment, Pair, shown
 from pressfuncs.batch.report import CAUTION
+from pressfuncs.functions._checks import CHECKS
 from pressfuncs.quantities import FORCE, PART_RATE
 
 MOST = 12
@@ -77,6 +77,9 @@ def summary(result: Assignment, most: int = MOST) -> Iterator[str]:
     without = by_status[NOT_SUITABLE]
     if without:
         yield f"no press takes: {', '.join(without[:most])}{' ...' if len(without) > most else ''}"
+    for label, count in result.open_checks().items():
+        yield f"not checked on the best press of {_number(count, 'die', 'dies')}: {label}"
+    yield from result.profile.words("metric")
     troubles = len(result.dies.troubles) + len(result.presses.troubles)
     if troubles:
         yield f"{troubles} rows or columns have problems and count not at all, or in part: see the sheet Problems"
@@ -105,7 +108,10 @@ def as_dict(result: Assignment, system: str) -> dict[str, Any]:
     return {
         "version": __version__,
         "units": {check.name: check.kind.unit(system) for check in CHECKS} | {"capacity": FORCE.unit(system)},
-        "load_limit": result.load_limit,
+        "load_limits": dict(
+            zip(presses.ids, (shown(limit, 1.0) for limit in result.supply["load_limit"].tolist()))
+        ),
+        "declared": result.profile.words(system),
         "caution": CAUTION,
         "dies": list(found.values()),
         "problems": [vars(trouble) for trouble in [*dies.troubles, *presses.troubles]],
@@ -123,6 +129,9 @@ def _entry(result: Assignment, pair: Pair, system: str) -> dict[str, Any]:
         "parts_per_hour": shown(pair.part_rate, PART_RATE.factor(system)),
         "cost": shown(pair.cost, 1.0),
         "margins": margins,
-        "failing": [pair.shortage(check, system) for check in pair.failed],
+        "verdict": pair.verdict(system),
+        "failing": [check.label for check in pair.failed],
         "not_checked": [check.label for check in pair.unchecked],
+        "declared": [check.label for check in pair.declared],
+        "not_applying": [check.label for check in pair.not_applying],
     }

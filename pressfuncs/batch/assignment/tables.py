@@ -12,11 +12,12 @@ from typing import Any
 
 import numpy as np
 
-from pressfuncs.batch.assignment.checks import CHECKS, Pairs
+from pressfuncs.batch.assignment.checks import Pairs, names_of
 from pressfuncs.batch.assignment.ranking import STATUSES, Assignment, Progress
 from pressfuncs.batch.csv_texts import guarded
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.batch.saving import replace_file
+from pressfuncs.functions._checks import CHECKS
 from pressfuncs.quantities import FORCE, PART_RATE
 
 SUFFIXES = (".csv", ".parquet")
@@ -79,7 +80,7 @@ def _columns(result: Assignment, rows: slice, pairs: Pairs, system: str) -> list
 
 
 def _labels(bits: int) -> str:
-    return ", ".join(check.label for number, check in enumerate(CHECKS) if bits >> number & 1)
+    return ", ".join(check.label for check in names_of(bits))
 
 
 def _csv_pieces(names: list[str], pieces: Iterator[list[np.ndarray[Any, Any]]]) -> Iterator[bytes]:
