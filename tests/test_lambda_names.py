@@ -226,10 +226,10 @@ def test_a_row_and_a_column_give_a_table():
 
 def test_a_curve_gives_rows_for_single_cells_only():
     curve = FUNCTIONS["capacity_curve"]
-    for points in (3.0, 4.0, 9.0):
+    for points, drive in ((3.0, "top"), (4.0, "under"), (9.0, None)):
         sheet = Sheet()
         for system in SYSTEMS:
-            cells = [1000.0, 0.5, 10.0, 40.0, points, system]
+            cells = [1000.0, 0.5, 10.0, 40.0, points, drive, system]
             call = f"{curve.sheet_name}({','.join(map(sheet.place, cells))})"
             wanted = evaluate(curve, cells)
             for row in range(len(wanted)):
