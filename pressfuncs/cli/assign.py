@@ -32,8 +32,8 @@ pressfuncs assign dies.csv presses.csv --pairs pairs.csv"""
 @click.option(
     "--load-limit",
     type=click.FloatRange(0, 1, min_open=True),
-    help="Share of the capacity that may be used, of presses that state none; else 0.8 for straight-side and column"
-    " frames, 0.6 for all others.",
+    help="Share of the capacity that may be used, of presses that state none; else 0.8 for straight-side and"
+    " column frames, 0.6 for all others.",
 )
 @click.option(
     "--units",

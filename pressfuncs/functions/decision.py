@@ -12,7 +12,7 @@ from pressfuncs.quantities import Energy, Force, Length, Mass, Number, Ratio, St
 from pressfuncs.registry import function
 
 Frame = Literal["unknown", "C-frame", "straight side", "column"]
-FRAMES = get_args(Frame)
+FRAMES: tuple[Frame, ...] = get_args(Frame)
 
 
 @function(chapter="Decision", source="practice", place="load limit 60 to 80 % of the rating, by the frame")

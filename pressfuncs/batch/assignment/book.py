@@ -31,13 +31,13 @@ from pressfuncs.batch.assignment.looks import (
     page,
     row_height,
 )
-from pressfuncs.batch.assignment.ranking import NOT_SUITABLE, STATUSES, Assignment, Pair, Progress, shown
+from pressfuncs.batch.assignment.ranking import STATUSES, Assignment, Pair, Progress, shown
 from pressfuncs.batch.assignment.registers import Register, Trouble
 from pressfuncs.batch.formulas import LAST_ROW
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.batch.report import CAUTION
 from pressfuncs.batch.saving import replace_file
-from pressfuncs.functions._checks import CHECKS
+from pressfuncs.functions._checks import CHECKS, NOT_SUITABLE
 from pressfuncs.quantities import FORCE, PART_RATE, TEXT
 
 FAILING_ROWS = 100_000

@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from pressfuncs.batch.assignment.registers import UNREAD, Floats, Register
+from pressfuncs.functions.decision import FRAMES, Frame
 
 HYDRAULIC, MECHANICAL, UNKNOWN = 1.0, 2.0, 0.0
 """Drives as numbers; UNKNOWN where none is written, NaN where the words are not clear."""
@@ -38,7 +39,7 @@ class Kind(NamedTuple):
     """1 where the slide moves as by a plain crank, if the drive is mechanical"""
     under: float = np.nan
     """1 with the crank below, 0 above, NaN where it is not said"""
-    frame: str = "unknown"
+    frame: Frame = "unknown"
 
 
 def kind_of(text: str) -> Kind:
@@ -54,8 +55,8 @@ def kind_of(text: str) -> Kind:
     if not plain:
         return Kind()
     said = {name for name, pattern in _WORDS.items() if pattern.search(plain)}
-    frames = said & {"C-frame", "straight side", "column"}
-    frame = frames.pop() if len(frames) == 1 else "unknown"
+    frames = [frame for frame in FRAMES if frame in said]
+    frame: Frame = frames[0] if len(frames) == 1 else "unknown"
     under = np.nan if ("under" in said) == ("top" in said) else float("under" in said)
     mechanical = bool(said & {"crank", "other"}) or ("servo" in said and "hydraulic" not in said)
     if "strange" in said or ("hydraulic" in said and mechanical) or not said:

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from pressfuncs._version import __version__
-from pressfuncs.batch.assignment.ranking import NOT_SUITABLE, STATUSES, Assignment, Pair, shown
+from pressfuncs.batch.assignment.ranking import STATUSES, Assignment, Pair, shown
 from pressfuncs.batch.report import CAUTION
-from pressfuncs.functions._checks import CHECKS
+from pressfuncs.functions._checks import CHECKS, NOT_SUITABLE
 from pressfuncs.quantities import FORCE, PART_RATE
 
 MOST = 12

@@ -63,7 +63,7 @@ def _drives(presses: Register, of: list[Kind]) -> Floats:
     note_each(
         presses,
         (drive == MECHANICAL) & has_bore,
-        "has a mechanical drive by its words and the bore of a cylinder: its drive is not known; clear one of them",
+        "is mechanical by its words and has the bore of a cylinder: its drive is not known; clear one of them",
     )
     drive = np.where((drive == MECHANICAL) & has_bore, np.nan, drive)
     drive = np.where((drive == UNKNOWN) & has_bore & ~has_height, HYDRAULIC, drive)
