@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -19,8 +19,12 @@ DIE: dict[str, Any] = {
     "thickness": 2.0,
     "cut_length": 300.0,
     "shear_strength": 300.0,
+    "edge_allowance": 0.0,
     "reverse_share": 0.05,
     "stripping_share": 0.1,
+    "ejection_force": 0.0,
+    "forming_force": 0.0,
+    "pad_force": 0.0,
     "working_height": 3.0,
     "die_height": 250.0,
     "die_length": 400.0,
@@ -44,6 +48,8 @@ DIE: dict[str, Any] = {
 PRESS: dict[str, Any] = {
     "id": "P1",
     "press_kind": "gap frame",
+    "drive": "crank, top drive",
+    "load_limit": 0.8,
     "rated_force": 400.0,
     "rated_height": 4.0,
     "stroke": 80.0,
@@ -55,6 +61,8 @@ PRESS: dict[str, Any] = {
     "most_spacer": 40.0,
     "bed_length": 700.0,
     "bed_width": 450.0,
+    "clamping_length": 0.0,
+    "clamping_width": 0.0,
     "slide_length": 450.0,
     "slide_width": 350.0,
     "overhang": 10.0,
@@ -71,7 +79,9 @@ PRESS: dict[str, Any] = {
 """A press on which that die passes every check."""
 
 HYDRAULIC: dict[str, Any] = {
-    name: value for name, value in PRESS.items() if name not in ("rated_force", "rated_height", "rod", "energy")
+    name: value
+    for name, value in PRESS.items()
+    if name not in ("rated_force", "rated_height", "rod", "energy", "drive")
 } | {
     "id": "H1",
     "press_kind": "hydraulic",
@@ -139,14 +149,17 @@ def register(path: Path, kind: str, rows: Sequence[Mapping[str, Any]], system: s
     return read_register(write_csv(path, table(kind, rows, system)), kind)
 
 
-def quick(kind: str, rows: Sequence[Mapping[str, Any]]) -> Register:
-    """Return a register of rows in metric units without a file in between."""
+def quick(kind: str, rows: Sequence[Mapping[str, Any]], unread: Collection[str] = ()) -> Register:
+    """Return a register of rows in metric units without a file in between; `unread` are fields not read."""
     names = dict.fromkeys(name for row in rows for name in row)
-    numbers, texts = {}, {}
+    numbers, texts, series = {}, {}, {}
     for name in names:
         quantity = kind_of(kind, name)
         values = [row.get(name) for row in rows]
-        if quantity is TEXT:
+        if fields.fields(kind)[name].series:
+            factor = quantity.factor("metric")
+            series[name] = [tuple(figure * factor for figure in value or ()) for value in values]
+        elif quantity is TEXT:
             texts[name] = [str(value or "") for value in values]
         else:
             factor = quantity.factor("metric")
@@ -154,6 +167,6 @@ def quick(kind: str, rows: Sequence[Mapping[str, Any]]) -> Register:
                 [np.nan if value is None else value * factor for value in values], dtype=float
             )
     ids = texts.get("id") or [f"{kind}{i}" for i in range(len(rows))]
-    return Register(
-        kind, "made", ids, list(range(2, len(rows) + 2)), numbers, texts, {name: name for name in names}
-    )
+    masks = {name: np.ones(len(rows), bool) for name in unread}
+    rows_of = list(range(2, len(rows) + 2))
+    return Register(kind, "made", ids, rows_of, numbers, texts, series, masks, headings={n: n for n in names})

@@ -12,10 +12,12 @@ from hypothesis import strategies as st
 from registers_made import DIE, HYDRAULIC, PRESS
 
 from pressfuncs.batch.assignment import ranking
-from pressfuncs.batch.assignment.ranking import NOT_SUITABLE, PARTLY, STATUSES, SUITABLE, Assignment, assign
+from pressfuncs.batch.assignment.profile import Profile
+from pressfuncs.batch.assignment.ranking import STATUSES, Assignment, assign
 from pressfuncs.batch.assignment.registers import read_register
 from pressfuncs.demo import REGISTERS
 from pressfuncs.errors import OutOfRange
+from pressfuncs.functions._checks import CHECKS, NOT_SUITABLE, PARTLY, SUITABLE
 
 
 def of(dies, presses, **options) -> Assignment:
@@ -79,18 +81,18 @@ def test_a_failing_pair_names_every_failing_check_with_what_is_short():
     assert pair.status == NOT_SUITABLE
     assert pair.rank == 0
     assert [check.name for check in pair.failed] == ["closed_height", "mass", "kind"]
-    assert pair.reasons("metric") == (
-        "closed height short by 10 mm; mass of the die short by 10.5 kg; another kind of press is wanted"
+    assert pair.verdict("metric") == (
+        "not suitable: closed height short by 10 mm, also mass of the die short by 10.5 kg, also another kind of"
+        " press is wanted"
     )
-    assert "closed height short by 0.3938 in; mass of the die short by 23.15 lb" in pair.reasons("inch")
+    assert "closed height short by 0.393701 in, also mass of the die short by 23.1486 lb" in pair.verdict("inch")
     assert result.first.tolist() == [-1]
 
 
 def test_a_shortage_is_never_shown_as_less_than_it_is():
     for shortage in (287.06245, 1.00001, 0.00012345, 99999.4, 4.0, 0.01):
         (pair,) = of([DIE | {"mass": 500.0 + shortage}], [PRESS]).failing()
-        shown = float(pair.reasons("metric").split(" short by ")[1].split(" kg")[0])
-        assert shortage * (1 - 1e-3) <= shown * (1 + 1e-6)
+        shown = float(pair.verdict("metric").split(" short by ")[1].split(" kg")[0])
         assert shown >= shortage * (1 - 1e-6)
         assert shown == pytest.approx(shortage, rel=2e-3)
 
@@ -107,9 +109,34 @@ def test_figures_of_a_pair():
 
 def test_checks_that_do_not_apply_have_no_margin():
     (pair,) = of([{n: v for n, v in DIE.items() if n != "kind_wanted"}], [HYDRAULIC]).ranked()
-    margins = dict(zip((check.name for check in ranking.CHECKS), pair.margins))
+    margins = dict(zip((check.name for check in CHECKS), pair.margins))
     assert math.isnan(margins["energy"])
     assert pair.unchecked == ()
+    assert pair.verdict("metric") == (
+        "suitable on paper: 14 checks passed; does not apply: energy of a stroke, kind of press"
+    )
+
+
+def test_every_check_that_was_not_made_is_named_and_counted():
+    dies = [DIE, DIE | {"id": "D2", "mass": None, "lift": None}, DIE | {"id": "D3", "mass": None}]
+    result = of(dies, [PRESS])
+    second = list(result.ranked())[1]
+    assert second.verdict("metric") == (
+        "partly checked: 14 checks passed; not checked: opening for part and feed, mass of the die"
+    )
+    assert result.open_checks() == {"opening for part and feed": 1, "mass of the die": 2}
+
+
+def test_what_the_shop_declares_is_named_and_no_longer_open():
+    profile = Profile({"die": {"mass": 0.15}}, {"opening": "all parts fall through"})
+    result = of([DIE | {"mass": None, "lift": None}], [PRESS], profile=profile)
+    (pair,) = result.ranked()
+    assert pair.verdict("metric") == (
+        "suitable on paper: 15 checks passed; declared, not checked: opening for part and feed"
+    )
+    assert result.open_checks() == {}
+    (pair,) = of([DIE | {"mass": None}], [press("crane", mass_limit=100.0)], profile=profile).failing()
+    assert [check.name for check in pair.failed] == ["mass"]
 
 
 @pytest.mark.parametrize(("dies", "presses"), [([], [PRESS]), ([DIE], []), ([], [])])
@@ -168,7 +195,7 @@ def test_the_order_is_that_of_sorting_one_by_one_and_rows_may_stand_in_any_order
 
 @given(SHOP, st.floats(0.2, 1.0), st.floats(0.2, 1.0))
 def test_a_lower_load_limit_never_makes_a_pair_better(changes, one, other):
-    presses = [press(f"P{i}", **change) for i, change in enumerate(changes)]
+    presses = [press(f"P{i}", **change) | {"load_limit": None} for i, change in enumerate(changes)]
     low, high = sorted((one, other))
     assert (of([DIE], presses, load_limit=low).status >= of([DIE], presses, load_limit=high).status).all()
 

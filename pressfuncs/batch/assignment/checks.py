@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -19,6 +19,7 @@ from pressfuncs.batch.assignment.kinds import HYDRAULIC, MECHANICAL, UNKNOWN
 from pressfuncs.batch.assignment.registers import Floats
 from pressfuncs.functions._checks import CHECKS, Check
 from pressfuncs.functions._rounding import settle
+from pressfuncs.functions.mechanical import Drive
 
 Flags = np.ndarray[Any, np.dtype[np.bool_]]
 
@@ -35,11 +36,12 @@ def capacity(dies: Columns, presses: Columns) -> Floats:
     height = dies["working_height"]
     given = presses["rod_short"] == presses["rod_long"]
     least = np.full(np.broadcast_shapes(crank.shape, height.shape), np.inf)
-    for drive, other in (("top", 1.0), ("under", 0.0)):
+    drives: tuple[tuple[Drive, float], ...] = (("top", 1.0), ("under", 0.0))
+    for drive, other in drives:
         for rod, once in (("rod_short", False), ("rod_long", True)):
             wanted = (presses["under"] != other) & ~(given & once)
             found = known(
-                _capacity_by(drive),
+                partial(pf.mechanical_capacity, drive=drive),
                 np.where(wanted, crank, np.nan),
                 presses["rated_height"],
                 presses["stroke"],
@@ -52,13 +54,6 @@ def capacity(dies: Columns, presses: Columns) -> Floats:
     other_drive = np.where(low & (presses["plain_crank"] == 0.0), mechanical, np.nan)
     hydraulic = np.where(presses["drive"] == HYDRAULIC, rated, np.nan)
     return np.fmax(np.fmax(by_crank, other_drive), hydraulic)  # at most one of the three is known
-
-
-def _capacity_by(drive: str) -> Callable[..., Any]:
-    def by_drive(*figures: Any) -> Any:
-        return pf.mechanical_capacity(*figures, drive)
-
-    return by_drive
 
 
 def running_rate(dies: Columns, presses: Columns) -> Floats:

@@ -8,7 +8,7 @@ from typing import get_args
 import numpy as np
 
 from pressfuncs import functions as pf
-from pressfuncs.batch.assignment.figures import first_given, given_else, known, note_each
+from pressfuncs.batch.assignment.figures import first_given, given_else, known, note_each, unread
 from pressfuncs.batch.assignment.registers import UNREAD, Floats, Register
 from pressfuncs.errors import PressError
 from pressfuncs.functions.cutting import ShearContour
@@ -55,11 +55,11 @@ def cuts_of(dies: Register) -> Cuts:
     peak = np.where(grouped, group_peak, sheared)
     contradicts = (stated == 0) & ((cut_length > 0) | in_groups)
     note_each(dies, contradicts, "has a cutting force of 0 and a cut length: the cut is not known; correct one")
-    peak = np.where(stated > 0, stated, np.where(contradicts | _unread(dies, "cutting_force"), np.nan, peak))
+    peak = np.where(stated > 0, stated, np.where(contradicts | unread(dies, "cutting_force"), np.nan, peak))
     signs = in_groups | np.logical_or.reduce([number(name) > 0 for name in _SIGNS]) | contradicts
     none = ((stated == 0) | (cut_length == 0)) & ~signs & ~(stated > 0)
     shear = number("shear_height")
-    above = np.where(_unread(dies, "shear_height"), np.nan, np.nan_to_num(shear)) + group_height
+    above = np.where(unread(dies, "shear_height"), np.nan, np.nan_to_num(shear)) + group_height
     lowered = (stated > 0) & ~(stated >= square * (1 - _NOISE)) & np.isnan(shear) & ~grouped
     return Cuts(
         cuts=np.where((peak > 0) | signs, 1.0, np.where(none, 0.0, np.nan)),
@@ -68,10 +68,6 @@ def cuts_of(dies: Register) -> Cuts:
         above=above,
         lowered_unseen=lowered,
     )
-
-
-def _unread(dies: Register, name: str) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    return dies.unread.get(name, np.zeros(len(dies), bool))
 
 
 def _worn(dies: Register, sharp: Floats) -> Floats:

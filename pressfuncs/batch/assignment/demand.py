@@ -9,7 +9,7 @@ import numpy as np
 
 from pressfuncs import functions as pf
 from pressfuncs.batch.assignment.cuts import Cuts, cuts_of
-from pressfuncs.batch.assignment.figures import Columns, given_else, known, note_each
+from pressfuncs.batch.assignment.figures import Columns, given_else, known, note_each, unread
 from pressfuncs.batch.assignment.kinds import UNKNOWN, column, kinds
 from pressfuncs.batch.assignment.registers import Floats, Register
 
@@ -48,7 +48,7 @@ def die_demand(dies: Register) -> Columns:
         "energy": given_else(dies, "energy", np.where(only_cuts & (pad == 0), energy, np.nan)),
         "reverse_force": known(pf.snap_through_force, cut.peak, number("reverse_share")),
         "punch_entry": entry,
-        "stroke_needed": given_else(dies, "stroke_needed", room),
+        "stroke_needed": np.where(unread(dies, "stroke_needed"), np.nan, np.fmax(number("stroke_needed"), room)),
         "upper_die_length": given_else(dies, "upper_die_length", number("die_length")),
         "upper_die_width": given_else(dies, "upper_die_width", number("die_width")),
         "kind_wanted": _kind_wanted(dies),

@@ -47,10 +47,14 @@ def first_given(*columns: Floats) -> Floats:
     return result
 
 
+def unread(register: Register, name: str) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Return which entries have something under a field that could not be read."""
+    return register.unread.get(name, np.zeros(len(register), bool))
+
+
 def given_else(register: Register, name: str, *worked_out: Floats) -> Floats:
     """Return a field as given, else as worked out; what stands there and could not be read stays unknown."""
-    found = first_given(register.number(name), *worked_out)
-    return np.where(register.unread[name], np.nan, found) if name in register.unread else found
+    return np.where(unread(register, name), np.nan, first_given(register.number(name), *worked_out))
 
 
 def note_each(register: Register, rows: Any, rule: str, **forces: Floats) -> None:

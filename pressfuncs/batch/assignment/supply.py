@@ -5,7 +5,15 @@ from __future__ import annotations
 import numpy as np
 
 from pressfuncs import functions as pf
-from pressfuncs.batch.assignment.figures import Columns, first_given, given_else, known, note_each, note_refused
+from pressfuncs.batch.assignment.figures import (
+    Columns,
+    first_given,
+    given_else,
+    known,
+    note_each,
+    note_refused,
+    unread,
+)
 from pressfuncs.batch.assignment.kinds import HYDRAULIC, MECHANICAL, UNKNOWN, Kind, column, kinds
 from pressfuncs.batch.assignment.registers import Floats, Register
 
@@ -85,7 +93,5 @@ def _ratings(presses: Register, drive: Floats) -> tuple[Floats, np.ndarray[tuple
         plate=plate,
     )
     rated = np.where(hydraulic, np.fmin(by_bore, plate), plate)
-    unread = np.zeros(len(presses), bool)
-    for name in ("rated_force", *names):
-        unread |= presses.unread.get(name, False) & (hydraulic | (name == "rated_force"))
-    return rated, ~np.isnan(rated) & ~unread
+    doubtful = np.logical_or.reduce([unread(presses, name) for name in names]) & hydraulic
+    return rated, ~np.isnan(rated) & ~doubtful & ~unread(presses, "rated_force")
