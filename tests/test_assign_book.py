@@ -20,12 +20,12 @@ from registers_made import DIE, PRESS
 
 from pressfuncs._version import __version__
 from pressfuncs.batch.assignment import book, looks, tables
-from pressfuncs.batch.assignment.checks import CHECKS
 from pressfuncs.batch.assignment.ranking import STATUSES, Assignment, assign
 from pressfuncs.batch.assignment.registers import Trouble, read_register
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.batch.report import CAUTION
 from pressfuncs.demo import REGISTERS
+from pressfuncs.functions._checks import CHECKS
 from pressfuncs.quantities import FORCE, LENGTH
 
 SHEETS = ["Overview", "Ranking", "Not suitable", "Problems", "Dies as read", "Presses as read"]
@@ -106,7 +106,7 @@ def test_every_ranked_pair_stands_in_the_ranking_with_its_margins(demo, workbook
             else:
                 step = 10.0 ** -looks.decimals(check.kind, "metric")
                 assert 0 <= margin / check.kind.factor("metric") - cell + 1e-9 < step + 1e-9
-        assert (row[-1] or "") == ", ".join(check.short for check in pair.unchecked)
+        assert row[-1] == pair.verdict("metric")
 
 
 def test_every_failing_pair_says_its_first_and_all_reasons(demo, workbook):
@@ -117,7 +117,7 @@ def test_every_failing_pair_says_its_first_and_all_reasons(demo, workbook):
     for row, pair in zip(body, pairs):
         assert row[:2] == (demo.dies.ids[pair.die], demo.presses.ids[pair.press])
         assert row[2] == pair.failed[0].label
-        assert row[3] == pair.reasons("metric")
+        assert row[3] == pair.verdict("metric")
         assert row[3].count(" short by ") + row[3].count("another kind") == len(pair.failed)
 
 

@@ -84,15 +84,15 @@ def test_pairs_alone_are_enough():
 def test_json_holds_every_pair_and_every_problem():
     found = as_json(DIES, PRESSES)
     assert found["caution"] == CAUTION
-    assert found["load_limit"] == 0.8
+    assert found["load_limits"]["P01"] == 0.6
     assert len(found["dies"]) == 54
     assert {problem["name"] for problem in found["problems"]} >= {"D009", "D015", "D033", "D044", "D058"}
     first = found["dies"][0]
     assert [entry["rank"] for entry in first["ranked"]] == [1, 2, 3]
     assert all(entry["failing"] for entry in first["failing"])
     assert found["units"]["closed_height"] == "mm"
-    assert first["ranked"][0]["margins"]["stroke"] is None  # does not apply, and is not among not_checked
-    assert "stroke" not in first["ranked"][0]["not_checked"]
+    assert first["ranked"][0]["margins"]["kind"] is None  # does not apply, and is not among not_checked
+    assert first["ranked"][0]["not_applying"] == ["kind of press"]
 
 
 def test_a_figure_that_is_missing_is_null_and_listed():
@@ -105,13 +105,13 @@ def test_a_figure_that_is_missing_is_null_and_listed():
 
 
 def test_options_reach_the_ranking():
-    presses = [PRESS | {"id": f"P{i}", "rated_force": 240.0 + 100 * i} for i in range(4)]
+    presses = [PRESS | {"id": f"P{i}", "rated_force": 240.0 + 100 * i, "load_limit": None} for i in range(4)]
     names = shop(*presses)
     assert len(as_json(*names)["dies"][0]["ranked"]) == 3
     assert len(as_json(*names, "--top", "1")["dies"][0]["ranked"]) == 1
     assert len(as_json(*names, "--top", "9", "--load-limit", "0.9")["dies"][0]["ranked"]) == 4
     assert len(as_json(*names, "--top", "9", "--load-limit", "0.5")["dies"][0]["ranked"]) == 2
-    assert as_json(*names, "--load-limit", "1")["load_limit"] == 1.0
+    assert as_json(*names, "--load-limit", "1")["load_limits"]["P0"] == 1.0
 
 
 def test_the_same_shop_in_inches_is_ranked_the_same():

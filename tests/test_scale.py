@@ -13,9 +13,10 @@ import numpy as np
 import pytest
 
 from pressfuncs.batch.assignment.checks import Pairs, pair_margins
-from pressfuncs.batch.assignment.demand import die_demand, press_supply
+from pressfuncs.batch.assignment.demand import die_demand
 from pressfuncs.batch.assignment.ranking import assign
 from pressfuncs.batch.assignment.registers import Register, read_register
+from pressfuncs.batch.assignment.supply import press_supply
 from pressfuncs.demo import REGISTERS
 
 PAGE = Path(__file__).parent.parent / "docs" / "scale.md"
@@ -41,7 +42,7 @@ def test_the_script_of_the_page_gives_what_the_command_gives(tmp_path, shop):
 def test_the_function_itself_runs_in_other_processes_on_pieces_of_both_tables(shop):
     """Submitted as it is: nothing in it, or in what it gives back, hangs on this process."""
     dies, presses = die_demand(shop[0]), press_supply(shop[1])
-    whole = pair_margins(dies, presses, 0.7)
+    whole = pair_margins(dies, presses)
     rows = [slice(0, 1), slice(1, 30), slice(30, 54)]
     columns = [slice(0, 5), slice(5, 14)]
     with (
@@ -54,7 +55,6 @@ def test_the_function_itself_runs_in_other_processes_on_pieces_of_both_tables(sh
                     pair_margins,
                     {name: column[some] for name, column in dies.items()},
                     {name: column[others] for name, column in presses.items()},
-                    0.7,
                 )
                 for others in columns
             ]

@@ -238,7 +238,7 @@ class _Writer:
             Column("Die", 14),
             Column("Press", 14),
             Column("First failing check", 28),
-            Column("Verdict", 150, wrap=True),
+            Column("Verdict", 110, wrap=True),
         ]
 
     def failing_row(self, pair: Pair) -> list[Any]:
