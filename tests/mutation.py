@@ -32,8 +32,9 @@ WORKERS = 2
 TIME_LIMIT = 60.0
 
 TESTS = Path(__file__).parent
-FOLDER = TESTS.parent / "pressfuncs" / "functions"
-PACKAGE = "pressfuncs.functions"
+FUNCTIONS_PACKAGE, ASSIGNMENT_PACKAGE = "pressfuncs.functions", "pressfuncs.batch.assignment"
+JUDGING = ("checks", "cuts", "demand", "figures", "kinds", "supply")
+"""The modules of an assignment that decide what passes; its reading and writing are tested, not mutated."""
 EQUIVALENT_FILE = TESTS / "equivalent_mutants.toml"
 
 CHAPTER_TESTS = {
@@ -77,13 +78,23 @@ class Planted(importlib.abc.MetaPathFinder, importlib.abc.Loader):
         exec(self.code, module.__dict__)
 
 
+def package_of(module: str) -> str:
+    """Return the package of a module."""
+    return ASSIGNMENT_PACKAGE if module in JUDGING else FUNCTIONS_PACKAGE
+
+
+def path_of(module: str) -> Path:
+    """Return the file of a module."""
+    return TESTS.parent.joinpath(*package_of(module).split("."), f"{module}.py")
+
+
 def golden_case_fails(module: str) -> bool:
     """Whether a golden case fails through the plain call; those of the module itself come first."""
     import golden
 
     from pressfuncs.quantities import Wording
 
-    for case in sorted(golden.ALL, key=lambda case: case.spec.call.__module__ != f"{PACKAGE}.{module}"):
+    for case in sorted(golden.ALL, key=lambda case: case.spec.call.__module__ != f"{FUNCTIONS_PACKAGE}.{module}"):
         try:
             result = case.spec.call(*case.core())
         except Exception as error:
@@ -106,15 +117,18 @@ def pytest_fails(*words: str) -> bool:
 def test_fails(module: str) -> bool:
     """Whether any test of the module fails, the quickest first."""
     importlib.import_module("pressfuncs")
-    if golden_case_fails(module):
+    if module not in JUDGING and golden_case_fails(module):
         return True
-    chapter = [TESTS / f"test_{name}.py" for name in CHAPTER_TESTS.get(module, [module])]
-    here = [str(path) for path in (FOLDER / f"{module}.py", *chapter) if path.exists()]
+    files = ["assign_checks", "assign_ranking"] if module in JUDGING else CHAPTER_TESTS.get(module, [module])
+    chapter = [TESTS / f"test_{name}.py" for name in files]
+    here = [str(path) for path in (path_of(module), *chapter) if path.exists()]
     if pytest_fails("--doctest-modules", "-o", "doctest_optionflags=NUMBER NORMALIZE_WHITESPACE", *here):
         return True
+    if module in JUDGING:
+        return False
     from pressfuncs.registry import FUNCTIONS
 
-    concerned = {f"{PACKAGE}.{name}" for name in (module, *CHAPTER_TESTS.get(module, []))}
+    concerned = {f"{FUNCTIONS_PACKAGE}.{name}" for name in (module, *CHAPTER_TESTS.get(module, []))}
     names = [name for name, spec in FUNCTIONS.items() if spec.call.__module__ in concerned]
     names.append("exceptions_are_in_use")
     return pytest_fails("-k", " or ".join(names), *(str(TESTS / name) for name in PROOFS))
@@ -133,9 +147,9 @@ def run_forked(module: str, tree: ast.Module, mutant: Mutant | None) -> int:
         os.dup2(silent, 2)
         if mutant is not None:
             mutant.apply()
-        path = FOLDER / f"{module}.py"
+        path = path_of(module)
         code = compile(ast.fix_missing_locations(tree), str(path), "exec")
-        sys.meta_path.insert(0, Planted(f"{PACKAGE}.{module}", path, code))
+        sys.meta_path.insert(0, Planted(f"{package_of(module)}.{module}", path, code))
         status = KILLED if test_fails(module) else SURVIVED
     except BaseException:  # whatever a mutant brings down, its tests have seen it
         status = KILLED
@@ -172,7 +186,7 @@ def equivalents() -> dict[str, dict[tuple[str, str], str]]:
 
 def check(module: str, excused: dict[tuple[str, str], str]) -> tuple[int, int, int, list[str]]:
     """Return how many mutants were killed, survived and are equivalent, and what is to be said."""
-    tree = ast.parse((FOLDER / f"{module}.py").read_text(encoding="utf-8"))
+    tree = ast.parse(path_of(module).read_text(encoding="utf-8"))
     found = mutants(tree)
     said: list[str] = []
     killed = survived = equivalent = 0
@@ -201,7 +215,8 @@ def main(modules: Sequence[str]) -> int:
     sys.path[:0] = [str(TESTS), str(TESTS.parent)]  # this checkout, wherever another one is installed
     for name in PRELOADED:
         importlib.import_module(name)
-    every = [path.stem for path in sorted(FOLDER.glob("*.py")) if path.stem != "__init__"]
+    library = path_of("cutting").parent
+    every = [path.stem for path in sorted(library.glob("*.py")) if path.stem != "__init__"] + list(JUDGING)
     excused = equivalents()
     rows: list[tuple[str, int, int, int]] = []
     said: list[str] = []

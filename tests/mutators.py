@@ -63,7 +63,10 @@ SWAPS = {
 }
 """Function -> where its opposite is found, and its name."""
 
-UNWRAPPED = {"settle", "absolute", "abs", "sqrt", "round_up", "round_down", "sorted"}
+OF_ARRAYS = {"fmax": "fmin", "fmin": "fmax", "maximum": "minimum", "minimum": "maximum"}
+"""The same for numpy's, called as np.fmax."""
+
+UNWRAPPED = {"settle", "absolute", "abs", "sqrt", "round_up", "round_down", "sorted", "nan_to_num"}
 """Functions whose call may be replaced by its first argument alone."""
 
 
@@ -162,7 +165,9 @@ class _Finder:
 
     def _call(self, node: ast.Call, function: str) -> Iterator[Mutant]:
         name = _called(node)
-        if name in SWAPS:
+        if isinstance(node.func, ast.Attribute) and name in OF_ARRAYS:
+            yield self._set(node, function, "func", ast.Attribute(node.func.value, OF_ARRAYS[name], ast.Load()))
+        elif name in SWAPS:
             yield self._rename(node, function, *SWAPS[name])
         if name in UNWRAPPED:
             yield self._replace(node, function, node.args[0])
@@ -238,7 +243,16 @@ class _Replacer(ast.NodeTransformer):
 
 
 def _called(node: ast.AST) -> str:
-    return node.func.id if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) else ""
+    """Return the name of a function that is called, also of one of numpy: `where` for np.where(...)."""
+    if not isinstance(node, ast.Call):
+        return ""
+    if (
+        isinstance(node.func, ast.Attribute)
+        and isinstance(node.func.value, ast.Name)
+        and node.func.value.id == "np"
+    ):
+        return node.func.attr
+    return node.func.id if isinstance(node.func, ast.Name) else ""
 
 
 def _line(node: ast.AST) -> int:
