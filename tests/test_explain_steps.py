@@ -23,8 +23,10 @@ def test_several_functions_show_intermediate_results():
 
 
 def test_worked_line_shows_the_intermediate_result_in_the_units_asked_for():
-    assert "; depth 1.2 mm: 22.62 kN\n" in explain("relieved_shearing_force", 37.7, 3, 0.4, 2)
-    assert "; depth 0.05 in: " in explain("relieved_shearing_force", 4, 0.125, 0.4, 0.1, "ratio", "inch")
+    assert "; depth 1.2 mm: 22.62 kN\n" in explain("relieved_shearing_force", 37.7, 3, 0.4, 2, "straight")
+    assert "; depth 0.05 in: " in explain(
+        "relieved_shearing_force", 4, 0.125, 0.4, 0.1, "straight", 0, 0, "ratio", "inch"
+    )
     assert "; total force 30 kN: 66.66666667 mm\n" in explain("load_centre", [10, 20], [0, 100])
 
 

@@ -28,7 +28,17 @@ NAMES = lambda_names.names()
 REFUSED = lambda_names.refused()
 SAID = [spec for spec in examples.ALL if spec.sheet_name in NAMES]
 
-CANNOT_BE_SAID = {"explain", "staggered_peak_force", "material", "material_source", "convert"}
+CANNOT_BE_SAID = {
+    *(
+        "explain",
+        "staggered_peak_force",
+        "engaged_share",
+        "press_verdict",
+        "material",
+        "material_source",
+        "convert",
+    ),
+}
 """Functions that no formula can say; a change here is a change for users, and is listed in docs/excel.md."""
 
 VALUE = CellError("#VALUE!")

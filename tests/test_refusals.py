@@ -18,7 +18,7 @@ from pressfuncs.registry import FunctionSpec
 
 SIGNED = {
     *("load_centre", "slide_centre", "positions", "moments", "entry_heights", "horizontal", "vertical"),
-    *("crank_angle", "value"),
+    *("crank_angle", "value", "xs", "ys", "direction"),
 }
 """Arguments that may be less than 0: places on either side of a line, angles, the number to convert."""
 
@@ -29,8 +29,9 @@ MAY_BE_ZERO = {
     *SIGNED,
     *("angle", "approach_distance", "available_energy", "bends", "better_part_cost", "bridge", "clamping_length"),
     *("clamping_width", "corner_radius", "cost_each", "cost_per_setup", "cutting_force", "die_radius", "dwell"),
-    *("edge_bridge", "edge_trim", "ejection_force", "end_bridge", "end_loss", "end_share", "fixed_cost"),
-    *("forces", "forming_force", "good_parts", "grinding_allowance", "holder_force", "hole", "holes"),
+    *("edge_allowance", "edge_bridge", "edge_trim", "ejection_force", "end_bridge", "end_loss", "end_share"),
+    *("fixed_cost", "forces", "forming_force", "good_parts", "grinding_allowance", "holder_force", "hole"),
+    "holes",
     *("hourly_rate", "labour_rate", "land", "least", "lift", "margin", "material", "operators", "other"),
     *("pad_force", "part_height", "preload", "press", "press_rate", "press_value", "punch_entry", "punch_radius"),
     *("relief", "row_bridge", "scrap_price", "scrap_share", "setup", "sharpenings", "side_cut"),
@@ -57,6 +58,7 @@ MAY_BE_ZERO_IN = {
     "grind": {"height_after_regrind"},
     "height": {"crank_angle_at", "mechanical_capacity", "slide_speed"},
     "inner_diameter": {"gyration_radius"},
+    "length": {"relief_for_force", "relieved_shearing_force"},
     "net_mass": {"material_cost"},
     "part_cost": {"changeover_quantity"},
     "price": {"material_cost"},
@@ -64,6 +66,7 @@ MAY_BE_ZERO_IN = {
     "radius": {"bend_allowance", "bend_deduction", "outside_setback"},
     "rod": {"cylinder_flow", "cylinder_speed", "piston_area"},
     "time_taken": {"working_days"},
+    "width": {"relief_for_force", "relieved_shearing_force"},
     "travel": {"gas_spring_force", "spring_travel_margin"},
 }
 """Argument -> the functions in which it may be 0, where it may not in others."""

@@ -22,6 +22,7 @@ RANGES = {
     "above 0": "above 0",
     "may be 0": "0 or more",
     "share": "above 0, at most 1",
+    "share or 0": "0 to 1",
     "whole": "whole, 1 or more",
     "any": "any number",
 }
@@ -55,6 +56,8 @@ def _row(register: str, name: str) -> str:
     field, entry = fields.fields(register)[name], fields.field_entry(register, name)
     text = field.kind is TEXT
     range_ = "" if text else RANGES[entry.get("range", "above 0")]
+    if field.series:
+        range_ += "; several, with semicolons between"
     headings = ", ".join(f"`{heading}`" for heading in entry["names"])
     blank = "the row is set aside" if name == "id" else _blank(field.kind, entry)
     return (
@@ -70,4 +73,4 @@ def _units(kind: Kind) -> str:
 
 
 def _blank(kind: Kind, entry: dict[str, Any]) -> str:
-    return f"{entry['default'] / kind.factor('metric'):g}" if "default" in entry else "not given"
+    return f"{entry['default'] / kind.factor('metric'):g}" if "default" in entry else "not known"

@@ -241,10 +241,13 @@ class Expressions(Calls):
 
 
 def _membership(kind: ast.cmpop, left: Any, right: Any, node: ast.AST) -> Any:
-    """Return `x is None` for an argument that may stay blank, and `key in table`."""
+    """Return `x is None` for an argument that may stay blank, `text in (texts)` and `key in table`."""
     denied = isinstance(kind, (ast.IsNot, ast.NotIn))
     if right is None and isinstance(left, Term):
         return binary("<>" if denied else "=", left, text(""))
+    if isinstance(left, Term) and isinstance(right, tuple) and all(isinstance(one, str) for one in right):
+        one_of_them = call("OR", *(binary("=", left, text(one)) for one in right))
+        return call("NOT", one_of_them) if denied else one_of_them
     if isinstance(right, Guarded) and isinstance(left, str):
         found = next((guard for guard, key, _ in right.entries if key == left), False)
         if isinstance(found, Term):

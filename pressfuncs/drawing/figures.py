@@ -60,7 +60,7 @@ def _whole_force(die: Die, cutting: float | None, stripping: float | None) -> fl
     if cutting is None or (stripping is None and die.stripper not in ("fixed", "none")):
         return None
     springs = 0.0 if die.stripper in ("fixed", "none") or stripping is None else stripping
-    return stroke_force(cutting, springs, forming_force=die.zero("forming_force"), pad_force=die.zero("pad_force"))
+    return stroke_force(cutting, springs, 0.0, die.zero("forming_force"), die.zero("pad_force"))
 
 
 def _cutting_force(die: Die) -> float | None:

@@ -56,12 +56,8 @@ from pressfuncs.functions.cost import (
 )
 from pressfuncs.functions.cutting import (
     cutting_energy,
+    dull_edge_force,
     ejection_force,
-    relief_angle,
-    relief_for_force,
-    relief_from_angle,
-    relief_over_cut,
-    relieved_shearing_force,
     shear_strength_from_tensile,
     shearing_force,
     snap_through_force,
@@ -70,6 +66,14 @@ from pressfuncs.functions.cutting import (
     stripping_force,
     stripping_force_by_edge,
     stroke_force,
+)
+from pressfuncs.functions.cutting_shear import (
+    engaged_share,
+    relief_angle,
+    relief_for_force,
+    relief_from_angle,
+    relief_over_cut,
+    relieved_shearing_force,
 )
 from pressfuncs.functions.cutting_sizes import (
     clearance_per_side,
@@ -259,9 +263,11 @@ __all__ = [
     "drawing_force",
     "drawn_diameter",
     "draws_needed",
+    "dull_edge_force",
     "economic_lot",
     "ejection_force",
     "energy_margin",
+    "engaged_share",
     "fastest_height",
     "feed_limited_rate",
     "feed_pitch",

@@ -11,7 +11,7 @@ from pressfuncs import functions as pf
 from pressfuncs.batch.assignment.figures import first_given, given_else, known, note_each, unread
 from pressfuncs.batch.assignment.registers import UNREAD, Floats, Register
 from pressfuncs.errors import PressError
-from pressfuncs.functions.cutting import ShearContour
+from pressfuncs.functions.cutting_shear import ShearContour
 
 _CONTOURS = get_args(ShearContour)
 _SIZED = ("rectangle one way", "rectangle roof")

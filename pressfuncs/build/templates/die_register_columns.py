@@ -192,7 +192,7 @@ def _die_inputs(presses: int, materials: int) -> list[Column]:
 
 def _die_force() -> list[Column]:
     found, force, press = "Looked up", "Force of the stroke", "Press at that height"
-    relieved = "PF_RELIEVED_SHEARING_FORCE([@Square edges],[@Thickness],[@Penetration],[@Shear relief])"
+    relieved = 'PF_RELIEVED_SHEARING_FORCE([@Square edges],[@Thickness],[@Penetration],[@Shear relief],"straight")'
     hydraulic = ",".join(
         map(_of_press, ("Bore of a cylinder", "Pressure at the cylinder", "Cylinders", "Efficiency"))
     )
@@ -252,7 +252,7 @@ def _die_force() -> list[Column]:
             10,
             _FORCE,
             FORCE,
-            formula='PF_STROKE_FORCE([@Peak of the cut],IF([@Stripper]="spring",[@Stripping force],0))',
+            formula='PF_STROKE_FORCE([@Peak of the cut],IF([@Stripper]="spring",[@Stripping force],0),0,0,0)',
         ),
         Column(
             "Required capacity",
