@@ -118,9 +118,7 @@ def test_torque_times_angle_is_the_integral_of_force_over_slide_travel(stroke, r
 @given(STROKES, st.floats(1, 12), st.floats(0.01, 0.5), PLACES)
 def test_an_underdrive_gives_the_same_up_to_the_rated_height_and_no_more_above(stroke, ratio, rated_place, place):
     rod, rated_height, height = ratio * stroke, rated_place * stroke, place * stroke
-    top, under = (
-        mechanical_capacity(1e6, rated_height, stroke, rod, height, drive) for drive in ("top", "under")
-    )
+    top, under = (mechanical_capacity(1e6, rated_height, stroke, rod, height, drive) for drive in ("top", "under"))
     if height <= rated_height:
         assert under == top == 1e6
     else:

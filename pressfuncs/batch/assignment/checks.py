@@ -111,7 +111,7 @@ def _snap_through(dies: Columns, presses: Columns, load_limit: float) -> Floats:
 
 def _closed_height(dies: Columns, presses: Columns, load_limit: float) -> Floats:
     """A bolster only takes height away."""
-    margin = known(pf.closed_height_margin, dies["die_height"], presses["shut_height"], presses["bolster"])
+    margin = known(pf.closed_height_margin, dies["die_height"], presses["shut_height"], presses["bolster"], 0.0)
     room = presses["shut_height"] - np.nan_to_num(presses["bolster"])
     return _failing_at_least(margin, _difference(room, dies["die_height"]))
 
@@ -120,7 +120,9 @@ def _adjustment(dies: Columns, presses: Columns, load_limit: float) -> Floats:
     """Spacers are put under a die that is too short; how many may be is not known where no figure is given."""
     spacer = np.nan_to_num(presses["most_spacer"])
     reach = presses["adjustment"] + spacer
-    margin = known(pf.adjustment_margin, dies["die_height"], presses["shut_height"], reach, presses["bolster"])
+    margin = known(
+        pf.adjustment_margin, dies["die_height"], presses["shut_height"], reach, presses["bolster"], 0.0
+    )
     return np.where(np.isnan(presses["most_spacer"]) & (margin < 0), np.nan, margin)
 
 
@@ -148,8 +150,8 @@ def _fits(
     function: Callable[..., Any], room: Sequence[Floats], die: Sequence[Floats], clamps: Sequence[Floats] = ()
 ) -> Floats:
     """A die that is too large one way does not fit, whatever its other size is."""
-    margin = known(function, *room, *die, *clamps)
     taken = clamps or [np.zeros((1, 1))] * 2
+    margin = known(function, *room, *die, *taken)
     each = [_difference(most, size + 2 * clamp) for most, size, clamp in zip(room, die, taken)]
     return _failing_at_least(margin, np.fmin(*each))
 
@@ -278,9 +280,9 @@ def pair_margins(dies: Columns, presses: Columns, load_limit: float = 0.8) -> Pa
         margins[number] = check.margin(tall, wide, load_limit)
         applies[number] = check.applies(tall, wide)
     part_rate = known(
-        pf.stroke_rate_throughput, running_rate(tall, wide), tall["parts_per_stroke"], tall["efficiency"]
+        pf.stroke_rate_throughput, running_rate(tall, wide), tall["parts_per_stroke"], tall["efficiency"], 0.0
     )
-    press_time = known(pf.press_cost, part_rate, wide["hourly_rate"])
+    press_time = known(pf.press_cost, part_rate, wide["hourly_rate"], 0.0, 0.0)
     setup_time = np.where(np.isnan(tall["setup"]), wide["setup"], tall["setup"])
     setup = known(pf.setup_cost, setup_time, wide["hourly_rate"], tall["quantity"])
     return Pairs(
@@ -288,5 +290,5 @@ def pair_margins(dies: Columns, presses: Columns, load_limit: float = 0.8) -> Pa
         applies,
         wide["capacity"],
         np.broadcast_to(part_rate, shape),
-        np.broadcast_to(known(pf.piece_cost, np.float64(0), press_time, setup), shape),
+        np.broadcast_to(known(pf.piece_cost, np.float64(0), press_time, setup, 0.0, 0.0, 0.0), shape),
     )

@@ -169,7 +169,7 @@ def press_supply(presses: Register) -> Columns:
         presses.note(f"row {presses.rows[i]}", presses.ids[i], sentence)
     crank = np.where(kinds == MECHANICAL, plate, np.nan)
     _note_refused(presses, pf.rated_torque, crank, number("rated_height"), number("stroke"), short)
-    _note_refused(presses, pf.closed_height_margin, shut_height, shut_height, bolster)
+    _note_refused(presses, pf.closed_height_margin, shut_height, shut_height, bolster, 0 * bolster)
     columns = {
         "press_kind": kinds,
         "plain_crank": plain_crank,
