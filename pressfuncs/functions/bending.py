@@ -11,6 +11,8 @@ from pressfuncs.registry import function
 
 CHAPTER = "Bending"
 DIE_RULE = "die_opening {die_opening} is not wider than thickness {thickness}"
+FIXED_V_FACTOR = 1.33
+"""Factor of a V bend by the convention that does not look at the die."""
 DIN_LEAST = 0.65
 """Smallest ratio of radius to thickness that the DIN 6935 formula is taken for."""
 
@@ -37,23 +39,25 @@ def v_bending_force(
 
     F = K * UTS * w * t^2 / D
 
-    Two conventions for K: 1 + 4 * t / D, taken when the factor is left blank, or a fixed 1.33. They agree where
-    the opening is 12 times the thickness; 1.33 gives too little for narrower dies, 11 % at 8 times. Bottoming and
-    coining the bend take several times this force.
+    Two conventions for K: a fixed 1.33, or 1 + 4 * t / D, which follows the die: 1.5 at 8 times the thickness,
+    1.33 at 12 times, less for wider dies. Left blank, the larger of the two is taken. Bottoming and coining the
+    bend take several times this force.
 
     Arguments:
         width: length of the bend line, all bends of the stroke together
         thickness: sheet thickness, upper end of its tolerance
         tensile_strength: tensile strength of the sheet
         die_opening: width of the V at its upper edges
-        factor: K; blank: 1 + 4 * t / D, see v_bend_factor
+        factor: K; blank: the larger of 1.33 and 1 + 4 * t / D, see v_bend_factor
 
     >>> v_bending_force(width=1000, thickness=2, tensile_strength=400, die_opening=16)
     150000.0
     """
     positive(width=width, thickness=thickness, tensile_strength=tensile_strength, die_opening=die_opening)
     require(die_opening > thickness, DIE_RULE, die_opening=die_opening, thickness=thickness)
-    bend_factor: Ratio = v_bend_factor(thickness, die_opening) if factor is None else factor
+    bend_factor: Ratio = (
+        maximum(v_bend_factor(thickness, die_opening), FIXED_V_FACTOR) if factor is None else factor
+    )
     positive(factor=bend_factor)
     return bend_factor * tensile_strength * width * thickness * thickness / die_opening
 
