@@ -87,19 +87,21 @@ def by_hand(die: dict[str, float], press: dict[str, float]) -> dict[str, float]:
         "force": pf.force_margin(force, capacity if capacity == capacity else rated, press["load_limit"]),
         "working_height": press["stroke"] - height,
         "snap_through": press["snap_through"] - pf.snap_through_force(cut, die["reverse_share"]),
-        "closed_height": pf.closed_height_margin(die["die_height"], press["shut_height"], bolster),
+        "closed_height": pf.closed_height_margin(die["die_height"], press["shut_height"], bolster, 0),
         "adjustment": pf.adjustment_margin(
-            die["die_height"], press["shut_height"], press["adjustment"] + press["most_spacer"], bolster
+            die["die_height"], press["shut_height"], press["adjustment"] + press["most_spacer"], bolster, 0
         ),
         "opening": pf.part_clearance_margin(opening, die["part_height"], die["lift"]),
         "stroke": press["stroke"]
         - max(die["stroke_needed"], die["punch_entry"] + die["part_height"] + die["lift"]),
-        "bed": pf.bed_margin(press["bed_length"], press["bed_width"], die["die_length"], die["die_width"]),
+        "bed": pf.bed_margin(press["bed_length"], press["bed_width"], die["die_length"], die["die_width"], 0, 0),
         "slide_face": pf.slide_face_margin(
             press["slide_length"] + 2 * press["overhang"],
             press["slide_width"] + 2 * press["overhang"],
             die["die_length"],
             die["die_width"],
+            0,
+            0,
         ),
         "off_centre": pf.off_centre_margin(force, die["load_centre"], press["allowed_moment"]),
         "mass": press["mass_limit"] - die["mass"],
@@ -110,9 +112,9 @@ def by_hand(die: dict[str, float], press: dict[str, float]) -> dict[str, float]:
     if "bore" not in press:
         energy = pf.cutting_energy(cut, die["thickness"]) + stripping * height
         margins["energy"] = pf.energy_margin(energy, press["energy"] * slower * slower)
-    part_rate = pf.stroke_rate_throughput(rate, die["parts_per_stroke"], die["efficiency"])
+    part_rate = pf.stroke_rate_throughput(rate, die["parts_per_stroke"], die["efficiency"], 0)
     setup = pf.setup_cost(press["setup"], press["hourly_rate"], die["quantity"])
-    margins["cost"] = pf.piece_cost(0.0, pf.press_cost(part_rate, press["hourly_rate"]), setup)
+    margins["cost"] = pf.piece_cost(0.0, pf.press_cost(part_rate, press["hourly_rate"], 0, 1), setup, 0, 0, 0)
     return margins
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 
 import numpy as np
 import pytest
@@ -34,7 +35,11 @@ RADII = st.floats(0, 100)
 ANGLES = st.floats(0, math.pi)
 SHARES = st.floats(0.05, 1)
 
-FORCES = [v_bending_force, wipe_bending_force, u_bending_force]
+FORCES = [
+    partial(v_bending_force, factor=1.33),
+    wipe_bending_force,
+    partial(u_bending_force, factor=0.67, pad_force=0),
+]
 
 
 @pytest.mark.parametrize("function", FORCES)
@@ -64,10 +69,22 @@ def test_plastic_moment_of_the_sheet_lies_below_the_force_of_the_air_bend():
     assert v_bending_force(1000, 2, 400, 16) > 4 * moment / 16
 
 
+@given(THICKNESSES, st.floats(1.5, 30))
+def test_a_blank_factor_is_the_larger_of_both_conventions(thickness, ratio):
+    press = (1000, thickness, 400, ratio * thickness)
+    both = v_bending_force(*press, v_bend_factor(thickness, ratio * thickness)), v_bending_force(*press, 1.33)
+    assert v_bending_force(*press) == max(both)
+    assert (both[0] > both[1]) == (1 + 4 / ratio > 1.33) or ratio == pytest.approx(4 / 0.33)
+
+
+def test_a_blank_factor_gives_one_eighth_more_than_the_fixed_one_at_eight_times_the_thickness():
+    assert v_bending_force(1000, 2, 400, 16) / v_bending_force(1000, 2, 400, 16, 1.33) == pytest.approx(1.5 / 1.33)
+
+
 def test_channel_takes_two_wiped_edges_and_the_pad():
     edge = wipe_bending_force(1000, 2, 400, 8)
-    assert u_bending_force(1000, 2, 400, 8) == pytest.approx(2 * edge, rel=0.02)
-    assert u_bending_force(1000, 2, 400, 8, 0.67, 40e3) == u_bending_force(1000, 2, 400, 8) + 40e3
+    assert u_bending_force(1000, 2, 400, 8, 0.67, 0) == pytest.approx(2 * edge, rel=0.02)
+    assert u_bending_force(1000, 2, 400, 8, 0.67, 40e3) == u_bending_force(1000, 2, 400, 8, 0.67, 0) + 40e3
 
 
 @pytest.mark.parametrize("function", FORCES)
@@ -107,7 +124,7 @@ def test_wipe_opening_takes_sharp_edges_and_refuses_no_gap():
 
 
 def test_multiples_for_opening_leg_and_radius():
-    assert smallest_die_opening(3) == 24
+    assert smallest_die_opening(3, 8) == 24
     assert smallest_die_opening(3, 12) == 36
     assert smallest_leg(24, 0.5) == 12
     assert air_bend_radius(100, 0.2) == 20
@@ -117,9 +134,9 @@ def test_multiples_for_opening_leg_and_radius():
     ("call", "error"),
     [
         (lambda: smallest_die_opening(3, 1.0), Impossible),
-        (lambda: smallest_die_opening(0), OutOfRange),
+        (lambda: smallest_die_opening(0, 8), OutOfRange),
         (lambda: smallest_leg(24, 0.49), Impossible),
-        (lambda: smallest_leg(0), OutOfRange),
+        (lambda: smallest_leg(0, 0.7), OutOfRange),
         (lambda: air_bend_radius(100, 16), OutOfRange),
         (lambda: air_bend_radius(0), OutOfRange),
     ],
@@ -318,7 +335,8 @@ def test_a_column_gives_what_a_loop_gives():
         (v_bend_factor, (thicknesses, 10 * thicknesses)),
         (smallest_bend_radius, (thicknesses, shares)),
         (springback_radius, (radii, thicknesses, 300 * shares, 200e3 + radii)),
-        (u_bending_force, (radii, thicknesses, 300 * shares, 10 * thicknesses)),
+        (v_bending_force, (radii, thicknesses, 300 * shares, 10 * thicknesses)),
+        (u_bending_force, (radii, thicknesses, 300 * shares, 10 * thicknesses, shares, 1000 * shares)),
     ):
         expected = [function(*(float(value) for value in row)) for row in zip(*columns, strict=True)]
         np.testing.assert_allclose(function(*columns), expected, rtol=1e-14)

@@ -90,6 +90,7 @@ def write_workbook(path: Path) -> dict[str, Any]:
     sheet.title = "Cases"
     series, tables = book.create_sheet("Series"), book.create_sheet("Tables")
     places: dict[str, Any] = {}
+    free = 3  # the row below all tables so far: openpyxl knows their first cells only
     for row, case in enumerate(golden.ALL, start=2):
         references = []
         for column, value in enumerate(case.cells(), start=3):
@@ -105,7 +106,8 @@ def write_workbook(path: Path) -> dict[str, Any]:
         formula = f"={case.spec.sheet_name}({', '.join(references)})"
         sheet.cell(row, 1).value = case.id
         if case.spec.columns is not None and case.error is None:
-            top, high = tables.max_row + 2, len(case.expected.split(golden.ROWS))
+            top, high = free, len(case.expected.split(golden.ROWS))
+            free += high + 1
             where = f"A{top}:{get_column_letter(len(case.spec.columns.kinds))}{top + high - 1}"
             tables[f"A{top}"] = ArrayFormula(where, formula)
             places[case.id] = ("Tables", where)

@@ -374,5 +374,5 @@ finally:
 
 
 def test_numbers_are_shown_to_ten_digits():
-    line = run("compute", "piston_area", "--bore", "200").stdout.splitlines()[0]
+    line = run("compute", "piston_area", "--bore", "200", "--rod", "0").stdout.splitlines()[0]
     assert line.endswith(f"{math.pi * 100**2:.10g} mm2")

@@ -36,21 +36,21 @@ def test_coil_diameter_and_length_undo_each_other(bore, ratio, thickness, fill):
 def test_coil_length_is_that_of_its_turns_laid_out():
     """Turn by turn at the middle of each: 346 turns of 1 mm from a bore of 508 mm."""
     turns = sum(math.pi * (508 + 2 * (i + 0.5)) for i in range(346))
-    assert coil_length(1200, 508, 1) == pytest.approx(turns, rel=1e-12)
+    assert coil_length(1200, 508, 1, 1) == pytest.approx(turns, rel=1e-12)
 
 
 @given(st.floats(100, 1000), st.floats(1.01, 4), sizes, thicknesses)
 def test_coil_length_by_mass_agrees_with_that_by_diameter(bore, ratio, width, thickness):
     mass = coil_mass(bore * ratio, bore, width, STEEL)
     assert coil_length_from_mass(mass, width, thickness, STEEL) == pytest.approx(
-        coil_length(bore * ratio, bore, thickness)
+        coil_length(bore * ratio, bore, thickness, 1)
     )
 
 
 @pytest.mark.parametrize("outer", [508.0, 500.0])
 def test_coil_that_is_no_larger_than_its_bore_is_refused(outer):
     with pytest.raises(Impossible, match="inner diameter 508 mm is not smaller than outer diameter"):
-        coil_length(outer, 508, 2)
+        coil_length(outer, 508, 2, 1)
     with pytest.raises(Impossible, match="inner diameter 508 mm is not smaller than outer diameter"):
         coil_mass(outer, 508, 100, STEEL)
 
@@ -72,7 +72,7 @@ def test_coil_all_lost_at_its_ends_yields_nothing_and_more_is_refused():
 
 @given(st.integers(0, 10**6), st.integers(1, 10**5))
 def test_coils_are_exactly_enough(quantity, parts):
-    coils = coils_needed(quantity, parts)
+    coils = coils_needed(quantity, parts, 0)
     assert coils * parts >= quantity
     assert (coils - 1) * parts < quantity
 

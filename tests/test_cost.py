@@ -89,16 +89,16 @@ def test_part_heavier_than_its_strip_is_refused():
 
 
 def test_press_costs_more_a_part_when_stops_are_counted():
-    planned = press_cost(stroke_rate_throughput(1, 1, 1.0), 0.025)
-    real = press_cost(stroke_rate_throughput(1, 1, 0.75), 0.025)
+    planned = press_cost(stroke_rate_throughput(1, 1, 1.0, 0), 0.025, 0, 1)
+    real = press_cost(stroke_rate_throughput(1, 1, 0.75, 0), 0.025, 0, 1)
     assert real == pytest.approx(planned / 0.75)
 
 
 def test_labour_is_left_out_when_it_is_in_the_rate():
-    assert press_cost(0.5, 0.025) == pytest.approx(0.05)
+    assert press_cost(0.5, 0.025, 0, 1) == pytest.approx(0.05)
     assert press_cost(0.5, 0.025, 0.01, 0) == pytest.approx(0.05)
     assert press_cost(0.5, 0.025, 0.01, 2) == pytest.approx(0.09)
-    assert press_cost(0.5, 0.025, 0.01) == pytest.approx(0.07)
+    assert press_cost(0.5, 0.025, 0.01, 1) == pytest.approx(0.07)
 
 
 def test_hourly_rate_brings_in_the_press_over_its_life():
@@ -177,9 +177,9 @@ def test_margin_on_something_else_is_refused(call):
         call(1.0, 0.5, "sales")
 
 
-def test_costs_that_are_left_out_are_nothing():
-    assert piece_cost(0.15, 0.06) == pytest.approx(0.21)
-    assert tooling_cost(18000, 600_000) == pytest.approx(0.03)
+def test_costs_that_there_are_not_are_written_as_0():
+    assert piece_cost(0.15, 0.06, 0, 0, 0, 0) == pytest.approx(0.21)
+    assert tooling_cost(18000, 600_000, 0) == pytest.approx(0.03)
 
 
 # Quantities
@@ -246,13 +246,13 @@ def test_economic_lot_costs_least(yearly, setup, holding):
 @pytest.mark.parametrize(
     ("call", "arguments"),
     [
-        (press_cost, (0.0, 0.02)),
-        (press_cost, (0.5, -0.02)),
+        (press_cost, (0.0, 0.02, 0, 1)),
+        (press_cost, (0.5, -0.02, 0, 1)),
         (setup_cost, (3600, 0.02, 0)),
-        (tooling_cost, (18000, 0)),
+        (tooling_cost, (18000, 0, 0)),
         (press_hourly_rate, (400000, 0, 32000, 7.2e6)),
         (press_hourly_rate, (400000, 10, 32000, 0)),
-        (piece_cost, (-0.1, 0.1)),
+        (piece_cost, (-0.1, 0.1, 0, 0, 0, 0)),
         (piece_cost, (0.1, 0.1, 0, 0, 0, 1.0)),
         (sharpening_cost, (100, 0, 250)),
         (economic_lot, (0, 135, 0.02)),
@@ -277,7 +277,3 @@ def test_part_may_outweigh_its_strip_by_float_noise_only():
     assert material_cost(0.3, 1.0, 0.1 + 0.2) == pytest.approx(0.3)
     with pytest.raises(Impossible, match="more than"):
         material_cost(0.3, 1.0, 0.3 * (1 + 1e-7))
-
-
-def test_one_operator_is_meant_when_left_blank():
-    assert press_cost(2.0, 60.0, 30.0) == press_cost(2.0, 60.0, 30.0, 1.0)

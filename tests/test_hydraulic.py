@@ -41,6 +41,7 @@ CYCLE = {
     "return_distance": 200.0,
     "return_speed": 250.0,
 }
+PAUSES = {"dwell": 0.0, "valve_time": 0.0}
 
 
 @given(BORES, SHARES)
@@ -90,11 +91,11 @@ def test_flow_gives_the_speed_back_and_the_return_is_faster(flow, bore, share, c
 @given(FLOWS, BORES, SHARES)
 def test_return_flow_is_what_the_moving_piston_pushes_out(flow, bore, share):
     rod = bore * share
-    up = cylinder_speed(flow, bore, rod)
-    down = cylinder_speed(flow, bore)
+    up = cylinder_speed(flow, bore, rod, 1)
+    down = cylinder_speed(flow, bore, 0, 1)
     retracting = return_flow(flow, bore, rod)
     extending = return_flow(flow, bore, rod, "extend")
-    assert retracting == pytest.approx(up * piston_area(bore), rel=1e-12)
+    assert retracting == pytest.approx(up * piston_area(bore, 0), rel=1e-12)
     assert extending == pytest.approx(down * piston_area(bore, rod), rel=1e-12)
     assert extending < flow < retracting
 
@@ -102,16 +103,38 @@ def test_return_flow_is_what_the_moving_piston_pushes_out(flow, bore, share):
 @given(FLOWS, BORES, SHARES)
 def test_regenerative_speed_follows_from_the_balance_of_flows(flow, bore, share):
     rod = bore * share
-    speed = regenerative_speed(flow, rod)
-    assert speed * piston_area(bore) == pytest.approx(flow + speed * piston_area(bore, rod), rel=1e-9)
-    assert speed > cylinder_speed(flow, bore)
+    speed = regenerative_speed(flow, rod, 1)
+    assert speed * piston_area(bore, 0) == pytest.approx(flow + speed * piston_area(bore, rod), rel=1e-9)
+    assert speed > cylinder_speed(flow, bore, 0, 1)
 
 
 @given(FLOWS, PRESSURES, BORES)
 def test_power_in_the_oil_is_force_times_speed(flow, pressure, bore):
-    force_times_speed = hydraulic_capacity(bore, pressure) * cylinder_speed(flow, bore)
-    assert hydraulic_power(flow, pressure) == pytest.approx(force_times_speed, rel=1e-12)
-    assert hydraulic_power(flow, pressure, 0.8) == pytest.approx(force_times_speed / 0.8, rel=1e-12)
+    force_times_speed = hydraulic_capacity(bore, pressure, 1, 1) * cylinder_speed(flow, bore, 0, 1)
+    assert hydraulic_power(flow, pressure, 1) == pytest.approx(force_times_speed, rel=1e-12)
+    assert hydraulic_power(flow, pressure, 0.85) == pytest.approx(force_times_speed / 0.85, rel=1e-12)
+
+
+def test_losses_are_counted_when_the_efficiency_is_left_blank():
+    """The lower end of what is usual: less force and flow, more pressure, bore and power than without losses."""
+    for function, values, loss in (
+        (hydraulic_capacity, (200, 10, 2), 0.9),
+        (hydraulic_return_capacity, (200, 140, 10, 2), 0.9),
+        (regenerative_capacity, (140, 10, 2), 0.9),
+        (pump_flow, (1e5, 150), 0.9),
+        (pressure_for_force, (1e5, 200, 2), 1 / 0.9),
+        (bore_for_force, (1e5, 10, 2), math.sqrt(1 / 0.9)),
+        (hydraulic_power, (1e6, 10), 1 / 0.8),
+    ):
+        assert function(*values) == pytest.approx(loss * function(*values, 1), rel=1e-12)
+
+
+def test_a_single_cylinder_is_the_least_that_presses():
+    assert hydraulic_capacity(200, 10) == hydraulic_capacity(200, 10, 1)
+    assert hydraulic_return_capacity(200, 140, 10) == hydraulic_return_capacity(200, 140, 10, 1)
+    assert regenerative_capacity(140, 10) == regenerative_capacity(140, 10, 1)
+    assert pressure_for_force(1e5, 200) == pressure_for_force(1e5, 200, 1) > pressure_for_force(1e5, 200, 2)
+    assert bore_for_force(1e5, 10) == bore_for_force(1e5, 10, 1) > bore_for_force(1e5, 10, 2)
 
 
 def test_pump_flow_in_the_units_of_a_data_sheet():
@@ -124,18 +147,18 @@ def test_cycle_time_is_the_integral_of_distance_over_speed():
         return 1 / 300 if way < 180 else 1 / 10 if way < 200 else 1 / 250
 
     moving = quad(slowness, 0, 400, points=[180, 200], limit=200)[0]
-    assert hydraulic_cycle_time(**CYCLE) == pytest.approx(moving, rel=1e-9)
+    assert hydraulic_cycle_time(**CYCLE, **PAUSES) == pytest.approx(moving, rel=1e-9)
     assert hydraulic_cycle_time(**CYCLE, dwell=0.5, valve_time=0.6) == pytest.approx(moving + 1.1, rel=1e-9)
 
 
 def test_return_exactly_as_long_as_the_way_down_is_taken_in_spite_of_float_noise():
     distances = {"approach_distance": 0.1 * 25.4, "press_distance": 0.2 * 25.4, "return_distance": 0.3 * 25.4}
-    assert hydraulic_cycle_time(**{**CYCLE, **distances}) > 0
+    assert hydraulic_cycle_time(**{**CYCLE, **PAUSES, **distances}) > 0
 
 
 def test_return_shorter_than_the_way_down_is_refused():
     with pytest.raises(Impossible, match=r"return_distance 199\.9 mm is shorter"):
-        hydraulic_cycle_time(**{**CYCLE, "return_distance": 199.9})
+        hydraulic_cycle_time(**{**CYCLE, **PAUSES, "return_distance": 199.9})
 
 
 @pytest.mark.parametrize("rod", [63.0, 80.0])
@@ -143,8 +166,8 @@ def test_rod_as_thick_as_the_bore_or_thicker_is_refused(rod):
     calls = [
         lambda: piston_area(63, rod),
         lambda: hydraulic_return_capacity(63, rod, 16),
-        lambda: cylinder_speed(1e6, 63, rod),
-        lambda: cylinder_flow(10, 63, rod),
+        lambda: cylinder_speed(1e6, 63, rod, 1),
+        lambda: cylinder_flow(10, 63, rod, 1),
         lambda: return_flow(1e6, 63, rod),
     ]
     for call in calls:
@@ -176,8 +199,9 @@ def test_movement_must_be_one_of_the_two():
 @pytest.mark.parametrize("wrong", [0.0, -5.0])
 def test_every_quantity_must_be_greater_than_0(function, wrong):
     count = 3 if function in (return_flow, hydraulic_return_capacity) else 2
+    rest = {cylinder_speed: [20.0, 1.0], cylinder_flow: [20.0, 1.0], regenerative_speed: [1.0]}.get(function, [])
     for place in range(count):
-        values = [100.0, 50.0, 25.0][:count]
+        values = [100.0, 50.0, 25.0][:count] + rest
         values[place] = wrong
         with pytest.raises(OutOfRange, match="must be greater than 0"):
             function(*values)
@@ -215,30 +239,30 @@ def test_efficiency_in_percent_is_refused(wrong):
 @pytest.mark.parametrize("name", CYCLE)
 def test_cycle_times_refuse_negative_distances_and_standing_slides(name):
     with pytest.raises(OutOfRange, match=name):
-        hydraulic_cycle_time(**{**CYCLE, name: -1.0})
+        hydraulic_cycle_time(**{**CYCLE, **PAUSES, name: -1.0})
     if name != "approach_distance":
         with pytest.raises(OutOfRange, match=name):
-            hydraulic_cycle_time(**{**CYCLE, name: 0.0})
+            hydraulic_cycle_time(**{**CYCLE, **PAUSES, name: 0.0})
 
 
 @pytest.mark.parametrize("name", ["dwell", "valve_time"])
 def test_negative_times_are_refused(name):
     with pytest.raises(OutOfRange, match=name):
-        hydraulic_cycle_time(**CYCLE, **{name: -0.1})
+        hydraulic_cycle_time(**{**CYCLE, **PAUSES, name: -0.1})
 
 
 def test_a_column_gives_what_a_loop_gives():
     bores, pressures = np.array([50.0, 100.0, 300.0]), np.array([10.0, 16.0, 25.0])
-    rods, flows = bores * 0.7, np.array([1e6, 2e6, 3e6])
+    rods, flows, counts = bores * 0.7, np.array([1e6, 2e6, 3e6]), np.array([1.0, 2.0, 4.0])
     for function, columns in (
         (hydraulic_capacity, (bores, pressures)),
         (hydraulic_return_capacity, (bores, rods, pressures)),
         (pressure_for_force, (flows, bores)),
         (bore_for_force, (flows, pressures)),
-        (cylinder_speed, (flows, bores, rods)),
-        (cylinder_flow, (pressures, bores, rods)),
+        (cylinder_speed, (flows, bores, rods, counts)),
+        (cylinder_flow, (pressures, bores, rods, counts)),
         (return_flow, (flows, bores, rods)),
-        (regenerative_speed, (flows, rods)),
+        (regenerative_speed, (flows, rods, counts)),
     ):
         expected = [function(*row) for row in zip(*columns, strict=True)]
         np.testing.assert_allclose(function(*columns), expected, rtol=1e-14)
@@ -251,12 +275,12 @@ def test_an_error_in_a_column_marks_its_rows():
 
 
 def test_losses_take_from_the_regenerative_force():
-    whole = regenerative_capacity(pressure=20, rod=100)
-    assert regenerative_capacity(pressure=20, rod=100, efficiency=0.9) == pytest.approx(0.9 * whole, rel=1e-12)
+    whole = regenerative_capacity(pressure=20, rod=100, efficiency=1)
+    assert regenerative_capacity(pressure=20, rod=100, efficiency=0.95) == pytest.approx(0.95 * whole, rel=1e-12)
 
 
 def test_way_back_may_be_shorter_by_float_noise_only():
     ways = (0.1, 1.0, 0.2, 1.0)
-    assert hydraulic_cycle_time(*ways, 0.3, 1.0) == pytest.approx(0.6)
+    assert hydraulic_cycle_time(*ways, 0.3, 1.0, 0, 0) == pytest.approx(0.6)
     with pytest.raises(Impossible, match="shorter"):
-        hydraulic_cycle_time(*ways, 0.3 * (1 - 1e-7), 1.0)
+        hydraulic_cycle_time(*ways, 0.3 * (1 - 1e-7), 1.0, 0, 0)

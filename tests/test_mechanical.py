@@ -397,6 +397,8 @@ def test_flywheel_and_motor_refuse_what_is_not_greater_than_0(wrong):
     ):
         for name in names:
             arguments = {**dict.fromkeys(names, 1.0), name: wrong}
+            if function is crankshaft_capacity:
+                arguments["bearings"] = 2.0
             with pytest.raises(OutOfRange, match=f"{name} must be greater than 0"):
                 function(**arguments)
     with pytest.raises(OutOfRange, match="speed"):
@@ -453,6 +455,7 @@ def test_rounding_at_the_top_gives_half_a_turn():
     assert crank_angle_at(100, 50.00000003, 100) == math.pi
 
 
-def test_flywheel_on_the_crankshaft_and_a_motor_without_losses_are_meant_when_left_blank():
+def test_a_flywheel_on_the_crankshaft_and_a_motor_with_losses_are_meant_when_left_blank():
     assert flywheel_speed(rate=2) == flywheel_speed(rate=2, gear_ratio=1)
-    assert recovery_time(energy_taken=1e7, power=1e7) == recovery_time(energy_taken=1e7, power=1e7, efficiency=1)
+    assert motor_power(1e7, 1) == motor_power(1e7, 1, 0.6) > motor_power(1e7, 1, 1)
+    assert recovery_time(1e7, 1e7) == recovery_time(1e7, 1e7, 0.6) > recovery_time(1e7, 1e7, 1)

@@ -41,9 +41,9 @@ def test_preload_brings_the_force(force, rate, springs):
     assert spring_force(rate, spring_preload(force, rate, springs), springs) == pytest.approx(force)
 
 
-def test_one_spring_is_meant_where_no_number_is_given():
-    assert spring_preload(9000, 100) == 90
-    assert spring_force(100, 20) == 2000
+def test_one_spring_takes_the_whole_force():
+    assert spring_preload(9000, 100) == spring_preload(9000, 100, 1) == 90
+    assert spring_force(100, 20, 1) == 2000
 
 
 def test_part_of_a_spring_is_refused():
@@ -63,9 +63,9 @@ def test_spring_of_exactly_the_needed_length_has_no_margin_and_lacks_none(preloa
 
 
 def test_thirty_percent_of_the_free_length_is_the_rule():
-    assert spring_travel_margin(100, 18, 12) == 0.0
-    assert spring_travel_margin(100, 18, 13) == pytest.approx(-1.0)
-    assert spring_length_needed(18, 12) == pytest.approx(100.0)
+    assert spring_travel_margin(100, 18, 12, 0.3, 0) == 0.0
+    assert spring_travel_margin(100, 18, 13, 0.3, 0) == pytest.approx(-1.0)
+    assert spring_length_needed(18, 12, 0.3, 0) == pytest.approx(100.0)
 
 
 def test_grinding_takes_from_the_travel_that_is_left():

@@ -82,43 +82,45 @@ def test_pitch_is_part_and_bridge_and_may_share_a_cut():
 def test_every_further_row_adds_one_part_and_one_bridge(part, edge, rows, bridge, side_cut):
     width = strip_width(part, edge, rows, bridge, side_cut)
     assert strip_width(part, edge, rows + 1, bridge, side_cut) - width == pytest.approx(part + bridge)
-    assert width - strip_width(part, edge, rows, bridge) == pytest.approx(side_cut, rel=1e-9, abs=1e-7)
-    assert strip_width(part, edge) == part + 2 * edge
+    assert width - strip_width(part, edge, rows, bridge, 0) == pytest.approx(side_cut, rel=1e-9, abs=1e-7)
+    assert strip_width(part, edge, 1, 0, 0) == part + 2 * edge
 
 
 def test_rows_without_a_bridge_are_refused():
     with pytest.raises(Impossible, match="2 rows with a row bridge of 0 mm: give the bridge between two rows"):
-        strip_width(50, 1.5, rows=2)
-    assert strip_width(50, 1.5, rows=1) == 53
+        strip_width(50, 1.5, rows=2, row_bridge=0, side_cut=0)
+    assert strip_width(50, 1.5, rows=1, row_bridge=0, side_cut=0) == 53
 
 
 def test_only_the_rows_without_a_bridge_are_marked_in_a_column():
     with pytest.raises(Impossible) as refusal:
-        strip_width(np.array([50.0, 50.0, 50.0]), 1.5, np.array([1.0, 2.0, 3.0]), np.array([0.0, 0.0, 1.5]))
+        strip_width(np.array([50.0, 50.0, 50.0]), 1.5, np.array([1.0, 2.0, 3.0]), np.array([0.0, 0.0, 1.5]), 0)
     assert refusal.value.bad.tolist() == [False, True, False]
 
 
 @given(sizes, bridges, bridges, st.integers(2, 8))
 def test_staggered_rows_are_narrower_than_straight_ones(diameter, edge, bridge, rows):
-    staggered = staggered_strip_width(diameter, edge, bridge, rows)
+    staggered = staggered_strip_width(diameter, edge, bridge, rows, 0)
     assert staggered < rows * diameter + (rows - 1) * bridge + 2 * edge
 
 
 @given(sizes, bridges, bridges)
 def test_staggered_discs_keep_the_bridge_to_the_next_row(diameter, edge, bridge):
     """The centres of two neighbours in different rows are half a pitch and one row apart."""
-    row = staggered_strip_width(diameter, edge, bridge, 2) - staggered_strip_width(diameter, edge, bridge, 1)
+    row = staggered_strip_width(diameter, edge, bridge, 2, 0) - staggered_strip_width(diameter, edge, bridge, 1, 0)
     half_pitch = feed_pitch(diameter, bridge) / 2
     assert math.hypot(row, half_pitch) == pytest.approx(diameter + bridge, rel=1e-9)
 
 
 def test_side_cut_comes_on_top_of_staggered_rows():
-    assert staggered_strip_width(50, 1.5, 1.5, 2, 4) == pytest.approx(staggered_strip_width(50, 1.5, 1.5) + 4)
+    assert staggered_strip_width(50, 1.5, 1.5, 2, 4) == pytest.approx(
+        staggered_strip_width(50, 1.5, 1.5, 2, 0) + 4
+    )
 
 
 def test_many_staggered_rows_come_near_the_densest_packing():
     rows = 10_000
-    width = staggered_strip_width(50, 0, 0, rows)
+    width = staggered_strip_width(50, 0, 0, rows, 0)
     share = strip_utilisation(round_blank_area(50), feed_pitch(50, 0), width, rows)
     assert share == pytest.approx(math.pi / (2 * math.sqrt(3)), rel=1e-4)
     assert share < math.pi / (2 * math.sqrt(3))
@@ -169,7 +171,7 @@ def test_strip_of_exactly_so_many_parts_yields_them_all(parts, part_tenths, brid
 
 def test_strip_too_short_for_a_part_is_refused():
     assert parts_per_strip(53, 51.5, 50, 1.5) == 1
-    assert parts_per_strip(50, 51.5, 50) == 1
+    assert parts_per_strip(50, 51.5, 50, 0) == 1
     with pytest.raises(Impossible, match=r"strip of 52.9 mm is too short for one part of 50 mm"):
         parts_per_strip(52.9, 51.5, 50, 1.5)
 
@@ -235,10 +237,10 @@ def test_parts_of_a_pitch_share_its_mass():
 
 
 def test_mass_to_order_bears_scrap_and_ends():
-    assert mass_to_order(10000, 4e-5) == pytest.approx(0.4)
-    assert mass_to_order(10000, 4e-5, 0.2) == pytest.approx(0.5)
+    assert mass_to_order(10000, 4e-5, 0, 0) == pytest.approx(0.4)
+    assert mass_to_order(10000, 4e-5, 0.2, 0) == pytest.approx(0.5)
     assert mass_to_order(10000, 4e-5, 0.2, 0.5) == pytest.approx(1.0)
-    assert mass_to_order(0, 4e-5) == 0.0
+    assert mass_to_order(0, 4e-5, 0, 0) == 0.0
     for losses in ((1.0, 0.0), (0.0, 1.0), (-0.1, 0.0)):
         with pytest.raises(OutOfRange, match=r"10 % is 0.1"):
             mass_to_order(10000, 4e-5, *losses)

@@ -34,7 +34,9 @@ def test_press_capacity_gives_what_the_functions_give():
         pytest.approx(demand)
     )
     energy = functions.cutting_energy(force, thickness, form("Die: Penetration"))
-    energy += functions.drawing_energy(forming, begins[1], 1) + functions.drawing_energy(springs, begins[2], 1)
+    energy += functions.drawing_energy(forming, begins[1], 1, 0) + functions.drawing_energy(
+        springs, begins[2], 1, 0
+    )
     for press in range(3):
         plate = form("Presses: Force on the plate", press) * KN
         if form("Presses: Kind", press) == "hydraulic":
@@ -104,10 +106,10 @@ def test_strip_layout_gives_what_the_functions_give():
         3,
     )
     bridge = functions.bridge_width(thickness)
-    pitch, width = functions.feed_pitch(80, bridge), functions.staggered_strip_width(80, bridge, bridge, rows)
+    pitch, width = functions.feed_pitch(80, bridge), functions.staggered_strip_width(80, bridge, bridge, rows, 0)
     area = functions.round_blank_area(80, 20)
     density = functions.material("DC01", "density")
-    length = functions.coil_length(1300, 508, thickness)
+    length = functions.coil_length(1300, 508, thickness, 1)
     gross = functions.gross_mass(pitch, width, thickness, density, rows)
     per_coil = functions.parts_per_coil(length, pitch, rows, 4000)
     expected = {
@@ -178,7 +180,7 @@ def test_quote_gives_what_the_functions_give_and_counts_scrap_once():
     gross = functions.gross_mass(96, 124, 1.2, density, 1)
     net = functions.blank_mass(8900, 1.2, density)
     material = functions.material_cost(gross, 1.1 / KG, net, 0.22 / KG)
-    rate = functions.stroke_rate_throughput(50 / 60, 1, 0.72)
+    rate = functions.stroke_rate_throughput(50 / 60, 1, 0.72, 0)
     press = functions.press_cost(rate, 48 / HOUR, 34 / HOUR, 0.5)
     good = 1 - scrap
     setup = 1.5 * 90 / math.ceil(lot / good)

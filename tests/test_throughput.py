@@ -31,7 +31,7 @@ scraps = st.floats(0, 0.9)
 @example(quantity=100, parts=4)
 @example(quantity=10**11 - 1, parts=1000)
 def test_strokes_for_whole_parts_are_exactly_enough(quantity, parts):
-    strokes = strokes_needed(quantity, parts)
+    strokes = strokes_needed(quantity, parts, 0)
     assert strokes * parts >= quantity
     assert (strokes - 1) * parts < quantity
 
@@ -46,46 +46,46 @@ def test_strokes_with_scrap_are_those_of_exact_fractions(quantity, parts, percen
 
 @given(st.integers(1, 10**6), st.integers(1, 12))
 def test_part_that_takes_several_strokes_needs_all_of_them(quantity, strokes_per_part):
-    assert strokes_needed(quantity, 1 / strokes_per_part) == quantity * strokes_per_part
+    assert strokes_needed(quantity, 1 / strokes_per_part, 0) == quantity * strokes_per_part
 
 
 def test_strokes_of_a_column_are_those_of_each_cell():
     quantities = np.array([0, 1, 99, 100, 101, 1e9])
-    assert strokes_needed(quantities, 4).tolist() == [strokes_needed(q, 4) for q in quantities]
+    assert strokes_needed(quantities, 4, 0).tolist() == [strokes_needed(q, 4, 0) for q in quantities]
 
 
 @given(rates, st.integers(1, 20), shares, scraps)
 def test_output_is_never_more_than_every_stroke_could_make(rate, parts, efficiency, scrap):
     output = stroke_rate_throughput(rate, parts, efficiency, scrap)
     assert 0 < output <= rate * parts
-    assert stroke_rate_throughput(rate, parts, efficiency) >= output
+    assert stroke_rate_throughput(rate, parts, efficiency, 0) >= output
     assert stroke_rate_needed(output, parts, efficiency, scrap) == pytest.approx(rate)
 
 
 def test_output_of_a_press_that_never_stops_is_every_stroke():
-    assert stroke_rate_throughput(1.5, 4, 1) == 6
+    assert stroke_rate_throughput(1.5, 4, 1, 0) == 6
     assert stroke_rate_throughput(1.5, 4, 0.5, 0.5) == 1.5
     assert stroke_rate_needed(6, 4, 0.5, 0.5) == 6
 
 
 @given(rates, shares, st.floats(60, 1e6), st.integers(1, 9))
 def test_measured_efficiency_finds_the_one_that_was_put_in(rate, efficiency, seconds, parts):
-    good = stroke_rate_throughput(rate, parts, efficiency) * seconds
+    good = stroke_rate_throughput(rate, parts, efficiency, 0) * seconds
     assert measured_efficiency(good, seconds, rate, parts) == pytest.approx(efficiency)
 
 
 def test_measured_efficiency_of_one_is_the_most():
-    assert measured_efficiency(100, 50, 2) == 1
-    assert measured_efficiency(0, 50, 2) == 0
+    assert measured_efficiency(100, 50, 2, 1) == 1
+    assert measured_efficiency(0, 50, 2, 1) == 0
     with pytest.raises(Impossible, match="101 good parts"):
-        measured_efficiency(101, 50, 2)
+        measured_efficiency(101, 50, 2, 1)
 
 
 def test_run_time_adds_setup_and_stops():
-    assert run_time(7200, 2) == 3600
-    assert run_time(7200, 2, 600) == 4200
+    assert run_time(7200, 2, 0, 0, 0) == 3600
+    assert run_time(7200, 2, 600, 0, 0) == 4200
     assert run_time(7200, 2, 600, 3, 100) == 4500
-    assert run_time(0, 2, 600) == 600
+    assert run_time(0, 2, 600, 0, 0) == 600
 
 
 def test_day_of_24_hours_is_the_longest():
@@ -104,8 +104,8 @@ def test_feed_can_bring_one_pitch_in_its_window(pitch, speed, window):
     assert feed_limited_rate(2 * pitch, speed, window) == pytest.approx(rate / 2)
 
 
-def test_blank_feed_window_is_half_a_turn_and_a_turn_is_the_most():
-    assert feed_limited_rate(50, 500) == feed_limited_rate(50, 500, math.pi) == pytest.approx(5)
+def test_a_feed_window_of_a_turn_is_the_most():
+    assert feed_limited_rate(50, 500, math.pi) == pytest.approx(5)
     assert feed_limited_rate(50, 500, 2 * math.pi) == pytest.approx(10)
     with pytest.raises(Impossible, match="more than a turn"):
         feed_limited_rate(50, 500, 6.3)
@@ -116,35 +116,35 @@ def test_cycle_rate_is_one_stroke_a_cycle():
 
 
 REFUSED = [
-    (lambda: stroke_rate_throughput(0, 1, 0.8), OutOfRange),
-    (lambda: stroke_rate_throughput(1, 0, 0.8), OutOfRange),
-    (lambda: stroke_rate_throughput(1, 1, 80), OutOfRange),
-    (lambda: stroke_rate_throughput(1, 1, 0), OutOfRange),
+    (lambda: stroke_rate_throughput(0, 1, 0.8, 0), OutOfRange),
+    (lambda: stroke_rate_throughput(1, 0, 0.8, 0), OutOfRange),
+    (lambda: stroke_rate_throughput(1, 1, 80, 0), OutOfRange),
+    (lambda: stroke_rate_throughput(1, 1, 0, 0), OutOfRange),
     (lambda: stroke_rate_throughput(1, 1, 0.8, -0.1), OutOfRange),
     (lambda: stroke_rate_throughput(1, 1, 0.8, 1), OutOfRange),
-    (lambda: stroke_rate_needed(0, 1, 0.8), OutOfRange),
-    (lambda: stroke_rate_needed(1, 0, 0.8), OutOfRange),
-    (lambda: stroke_rate_needed(1, 1, 1.2), OutOfRange),
+    (lambda: stroke_rate_needed(0, 1, 0.8, 0), OutOfRange),
+    (lambda: stroke_rate_needed(1, 0, 0.8, 0), OutOfRange),
+    (lambda: stroke_rate_needed(1, 1, 1.2, 0), OutOfRange),
     (lambda: stroke_rate_needed(1, 1, 0.8, 1), OutOfRange),
-    (lambda: measured_efficiency(-1, 1, 1), OutOfRange),
-    (lambda: measured_efficiency(1, 0, 1), OutOfRange),
-    (lambda: measured_efficiency(1, 1, 0), OutOfRange),
+    (lambda: measured_efficiency(-1, 1, 1, 1), OutOfRange),
+    (lambda: measured_efficiency(1, 0, 1, 1), OutOfRange),
+    (lambda: measured_efficiency(1, 1, 0, 1), OutOfRange),
     (lambda: measured_efficiency(1, 1, 1, 0), OutOfRange),
-    (lambda: strokes_needed(1.5, 1), OutOfRange),
-    (lambda: strokes_needed(-1, 1), OutOfRange),
-    (lambda: strokes_needed(1, 0), OutOfRange),
+    (lambda: strokes_needed(1.5, 1, 0), OutOfRange),
+    (lambda: strokes_needed(-1, 1, 0), OutOfRange),
+    (lambda: strokes_needed(1, 0, 0), OutOfRange),
     (lambda: strokes_needed(1, 1, 5), OutOfRange),
     (lambda: strokes_needed(1, 1, -0.1), OutOfRange),
-    (lambda: run_time(-1, 1), OutOfRange),
-    (lambda: run_time(1, 0), OutOfRange),
-    (lambda: run_time(1, 1, -1), OutOfRange),
-    (lambda: run_time(1, 1, 0, 0.5), OutOfRange),
-    (lambda: run_time(1, 1, 0, -1), OutOfRange),
+    (lambda: run_time(-1, 1, 0, 0, 0), OutOfRange),
+    (lambda: run_time(1, 0, 0, 0, 0), OutOfRange),
+    (lambda: run_time(1, 1, -1, 0, 0), OutOfRange),
+    (lambda: run_time(1, 1, 0, 0.5, 0), OutOfRange),
+    (lambda: run_time(1, 1, 0, -1, 0), OutOfRange),
     (lambda: run_time(1, 1, 0, 1, -1), OutOfRange),
     (lambda: working_days(-1, 1), OutOfRange),
     (lambda: working_days(1, 0), OutOfRange),
-    (lambda: feed_limited_rate(0, 1), OutOfRange),
-    (lambda: feed_limited_rate(1, 0), OutOfRange),
+    (lambda: feed_limited_rate(0, 1, 1), OutOfRange),
+    (lambda: feed_limited_rate(1, 0, 1), OutOfRange),
     (lambda: feed_limited_rate(1, 1, 0), OutOfRange),
     (lambda: cycle_rate(0), OutOfRange),
 ]
@@ -158,21 +158,17 @@ def test_what_cannot_be_is_refused_with_a_sentence(call, error):
     assert "{" not in str(caught.value)
 
 
-def test_what_is_left_blank_is_one_part_a_stroke_and_no_scrap_or_stop():
-    assert stroke_rate_needed(6, 4, 0.5) == 3
-    assert measured_efficiency(50, 50, 2) == 0.5
-    assert strokes_needed(50) == 50
-    assert run_time(100, 2, 0, 0, 1000) == run_time(100, 2, 0, 5) == 50
-
-
-def test_stops_without_their_number_take_no_time():
-    assert run_time(7200, 2, 600, time_per_stop=100) == 4200
+def test_no_scrap_and_no_stops_are_written_as_0():
+    assert stroke_rate_needed(6, 4, 0.5, 0) == 3
+    assert measured_efficiency(50, 50, 2, 1) == 0.5
+    assert strokes_needed(50, 1, 0) == 50
+    assert run_time(100, 2, 0, 0, 1000) == run_time(100, 2, 0, 5, 0) == 50
 
 
 def test_only_float_noise_is_more_than_all_there_is():
-    assert measured_efficiency(100 * (1 + 1e-12), 50, 2) == pytest.approx(1)
+    assert measured_efficiency(100 * (1 + 1e-12), 50, 2, 1) == pytest.approx(1)
     assert working_days(86400, 86400 * (1 + 1e-12)) == pytest.approx(1)
     with pytest.raises(Impossible):
-        measured_efficiency(100 * (1 + 1e-7), 50, 2)
+        measured_efficiency(100 * (1 + 1e-7), 50, 2, 1)
     with pytest.raises(Impossible):
         working_days(86400, 86400 * (1 + 1e-7))

@@ -10,6 +10,7 @@ from pressfuncs import units as spellings
 from pressfuncs.build import (
     assign_fields,
     cli_reference,
+    defaults_page,
     functions_index,
     functions_page,
     reference,
@@ -35,6 +36,7 @@ TABLES: dict[Path, Callable[[], str]] = {
 PAGES: dict[Path, Callable[[], str]] = {
     DOCS / "assign-fields.md": assign_fields.render,
     DOCS / "cli.md": cli_reference.render,
+    DOCS / "defaults.md": defaults_page.render,
     DOCS / "functions.md": functions_page.render,
     DOCS / "unit-table.md": unit_table.render,
     DOCS / "validation.md": validation.render,

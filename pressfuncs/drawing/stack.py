@@ -151,10 +151,13 @@ def _margins(view: View, die: Die, margin: float, left_over: float) -> None:
         say("opening at the top", opening_at_top(shut, stroke, bolster, spacer, lowered))
     sizes = [die.given(name) for name in ("bed_length", "bed_width", "die_length", "die_width")]
     if all(size is not None for size in sizes):
-        say("bed margin, no clamps", bed_margin(*(size for size in sizes if size is not None)))
+        say("bed margin, no clamps", bed_margin(*(size for size in (*sizes, 0.0, 0.0) if size is not None)))
     sizes = [die.given(name) for name in ("slide_length", "slide_width", "upper_die_length", "upper_die_width")]
     if all(size is not None for size in sizes):
-        say("slide margin, no clamps", slide_face_margin(*(size for size in sizes if size is not None)))
+        say(
+            "slide margin, no clamps",
+            slide_face_margin(*(size for size in (*sizes, 0.0, 0.0) if size is not None)),
+        )
     bore, shank = die.given("shank_bore"), die.given("shank_diameter")
     if bore is not None and shank is not None:
         say("play of the shank", shank_margin(bore, shank))

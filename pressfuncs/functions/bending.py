@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, Optional
 
 from pressfuncs.arrays import PI, log, maximum, minimum, tan, where
 from pressfuncs.limits import not_negative, one_of, positive, require, share, within
@@ -11,6 +11,8 @@ from pressfuncs.registry import function
 
 CHAPTER = "Bending"
 DIE_RULE = "die_opening {die_opening} is not wider than thickness {thickness}"
+FIXED_V_FACTOR = 1.33
+"""Factor of a V bend by the convention that does not look at the die."""
 DIN_LEAST = 0.65
 """Smallest ratio of radius to thickness that the DIN 6935 formula is taken for."""
 
@@ -27,39 +29,42 @@ def _bend_angle(angle: float, measured: str) -> float:
 
 @function(chapter=CHAPTER, source="groover", place="ch. 20, bending operations, bending force")
 def v_bending_force(
-    width: Length, thickness: Length, tensile_strength: Stress, die_opening: Length, factor: Ratio = 1.33
+    width: Length,
+    thickness: Length,
+    tensile_strength: Stress,
+    die_opening: Length,
+    factor: Optional[Ratio] = None,
 ) -> Force:
     """Largest force of an air bend in a V die.
 
     F = K * UTS * w * t^2 / D
 
-    Two conventions for K: a fixed 1.33 for V bends, or 1 + 4 * t / D, which v_bend_factor gives and which is
-    larger for narrow dies. Bottoming and coining the bend take several times this force.
+    Two conventions for K: a fixed 1.33, or 1 + 4 * t / D, which follows the die: 1.5 at 8 times the thickness,
+    1.33 at 12 times, less for wider dies. Left blank, the larger of the two is taken. Bottoming and coining the
+    bend take several times this force.
 
     Arguments:
         width: length of the bend line, all bends of the stroke together
         thickness: sheet thickness, upper end of its tolerance
         tensile_strength: tensile strength of the sheet
         die_opening: width of the V at its upper edges
-        factor: K, 1.33 for V bends, or the result of v_bend_factor
+        factor: K; blank: the larger of 1.33 and 1 + 4 * t / D, see v_bend_factor
 
     >>> v_bending_force(width=1000, thickness=2, tensile_strength=400, die_opening=16)
-    133000.0
+    150000.0
     """
-    positive(
-        width=width,
-        thickness=thickness,
-        tensile_strength=tensile_strength,
-        die_opening=die_opening,
-        factor=factor,
-    )
+    positive(width=width, thickness=thickness, tensile_strength=tensile_strength, die_opening=die_opening)
     require(die_opening > thickness, DIE_RULE, die_opening=die_opening, thickness=thickness)
-    return factor * tensile_strength * width * thickness * thickness / die_opening
+    bend_factor: Ratio = (
+        maximum(v_bend_factor(thickness, die_opening), FIXED_V_FACTOR) if factor is None else factor
+    )
+    positive(factor=bend_factor)
+    return bend_factor * tensile_strength * width * thickness * thickness / die_opening
 
 
 @function(chapter=CHAPTER, source="oehler", place="bending in V dies, force of the air bend")
 def v_bend_factor(thickness: Length, die_opening: Length) -> Ratio:
-    """Factor for v_bending_force that follows the width of the die, in place of the fixed 1.33.
+    """Factor for v_bending_force that follows the width of the die, in place of a fixed 1.33.
 
     K = 1 + 4 * t / D
 
@@ -133,8 +138,8 @@ def u_bending_force(
     thickness: Length,
     tensile_strength: Stress,
     die_opening: Length,
-    factor: Ratio = 0.67,
-    pad_force: Force = 0.0,
+    factor: Ratio,
+    pad_force: Force,
 ) -> Force:
     """Force to bend both legs of a channel (U) in one stroke, with the force of the pad under it.
 
@@ -148,10 +153,10 @@ def u_bending_force(
         tensile_strength: tensile strength of the sheet
         die_opening: opening between punch and die on one side, see wipe_die_opening
         factor: K, 0.67 for both legs together
-        pad_force: force of the spring or cushion pad that the punch pushes down, 0 without one
+        pad_force: force of the spring or cushion pad that the punch pushes down; write 0 where there is none
 
-    >>> u_bending_force(width=1000, thickness=2, tensile_strength=400, die_opening=8)
-    134000.0
+    >>> u_bending_force(width=1000, thickness=2, tensile_strength=400, die_opening=8, factor=0.67, pad_force=40000)
+    174000.0
     """
     positive(
         width=width,
@@ -166,7 +171,7 @@ def u_bending_force(
 
 
 @function(chapter=CHAPTER, source="practice", place="opening as a multiple of the thickness")
-def smallest_die_opening(thickness: Length, ratio: Ratio = 8.0) -> Length:
+def smallest_die_opening(thickness: Length, ratio: Ratio) -> Length:
     """Smallest opening of a V die for a sheet thickness by the common multiple.
 
     D = ratio * t
@@ -175,8 +180,8 @@ def smallest_die_opening(thickness: Length, ratio: Ratio = 8.0) -> Length:
         thickness: sheet thickness, upper end of its tolerance
         ratio: opening over thickness, 8 for soft sheet up to about 3 mm, 10 to 12 for thicker or harder sheet
 
-    >>> smallest_die_opening(thickness=3)
-    24.0
+    >>> smallest_die_opening(thickness=3, ratio=8)
+    24
     """
     positive(thickness=thickness, ratio=ratio)
     require(
@@ -186,7 +191,7 @@ def smallest_die_opening(thickness: Length, ratio: Ratio = 8.0) -> Length:
 
 
 @function(chapter=CHAPTER, source="practice", place="leg as a share of the die opening")
-def smallest_leg(die_opening: Length, ratio: Ratio = 0.7) -> Length:
+def smallest_leg(die_opening: Length, ratio: Ratio) -> Length:
     """Shortest leg that still lies on both edges of a V die until the bend is finished.
 
     leg = ratio * D
@@ -195,7 +200,7 @@ def smallest_leg(die_opening: Length, ratio: Ratio = 0.7) -> Length:
         die_opening: width of the V at its upper edges
         ratio: leg over opening, about 0.7 for bends of 90 degrees, more for sharper bends
 
-    >>> smallest_leg(die_opening=24)
+    >>> smallest_leg(die_opening=24, ratio=0.7)
     16.80000
     """
     positive(die_opening=die_opening, ratio=ratio)

@@ -2,7 +2,8 @@
 
 Everywhere here the press shut height is measured from the bed to the slide, with the stroke down and the
 adjustment up: the most room there is at the bottom of the stroke. Bolster and spacers take their height off
-it, and so does the slide adjustment when it is let down. A die exactly as high as the room left fits.
+it, and so does the slide adjustment when it is let down. What takes room must be given: a blank would make the
+press look taller. A die exactly as high as the room left fits.
 """
 
 from __future__ import annotations
@@ -17,9 +18,7 @@ SHUT_HEIGHTS = "shut heights of press and die"
 
 
 @function(chapter="Closed height", source="practice", place=SHUT_HEIGHTS)
-def closed_height_margin(
-    die_height: Length, press_shut_height: Length, bolster: Length = 0.0, spacer: Length = 0.0
-) -> Length:
+def closed_height_margin(die_height: Length, press_shut_height: Length, bolster: Length, spacer: Length) -> Length:
     """Height left over the closed die in the press; 0 fits exactly, less than 0 and the die is too tall.
 
     margin = H - bolster - spacer - h
@@ -29,11 +28,11 @@ def closed_height_margin(
     Arguments:
         die_height: shut height of the die, top of the punch holder to bottom of the die holder, die closed
         press_shut_height: bed to slide, stroke down, adjustment up
-        bolster: thickness of the bolster plate on the bed; 0 if the shut height is given above the bolster
-        spacer: thickness of parallels and spacers under and over the die
+        bolster: thickness of the bolster plate on the bed; write 0 if the shut height is given above the bolster
+        spacer: thickness of parallels and spacers under and over the die; write 0 for none
 
-    >>> closed_height_margin(die_height=240, press_shut_height=330, bolster=80)
-    10.0
+    >>> closed_height_margin(die_height=240, press_shut_height=330, bolster=80, spacer=0)
+    10
     """
     _check_heights(die_height, press_shut_height, bolster, spacer)
     return _margin(die_height, press_shut_height, bolster, spacer)
@@ -41,7 +40,7 @@ def closed_height_margin(
 
 @function(chapter="Closed height", source="practice", place=SHUT_HEIGHTS)
 def adjustment_needed(
-    die_height: Length, press_shut_height: Length, adjustment: Length, bolster: Length = 0.0, spacer: Length = 0.0
+    die_height: Length, press_shut_height: Length, adjustment: Length, bolster: Length, spacer: Length
 ) -> Length:
     """How far the slide must be let down from its highest setting until the die closes; refused if it cannot.
 
@@ -53,11 +52,11 @@ def adjustment_needed(
         die_height: shut height of the die, die closed
         press_shut_height: bed to slide, stroke down, adjustment up
         adjustment: how far the slide adjustment goes down
-        bolster: thickness of the bolster plate on the bed; 0 if the shut height is given above the bolster
-        spacer: thickness of parallels and spacers under and over the die
+        bolster: thickness of the bolster plate on the bed; write 0 if the shut height is given above the bolster
+        spacer: thickness of parallels and spacers under and over the die; write 0 for none
 
-    >>> adjustment_needed(die_height=240, press_shut_height=330, adjustment=60, bolster=80)
-    10.0
+    >>> adjustment_needed(die_height=240, press_shut_height=330, adjustment=60, bolster=80, spacer=0)
+    10
     """
     _check_heights(die_height, press_shut_height, bolster, spacer)
     not_negative(adjustment=adjustment)
@@ -70,7 +69,7 @@ def adjustment_needed(
 
 @function(chapter="Closed height", source="practice", place=SHUT_HEIGHTS)
 def adjustment_margin(
-    die_height: Length, press_shut_height: Length, adjustment: Length, bolster: Length = 0.0, spacer: Length = 0.0
+    die_height: Length, press_shut_height: Length, adjustment: Length, bolster: Length, spacer: Length
 ) -> Length:
     """Slide adjustment left when the slide is let down on the die; less than 0 and the die is too short.
 
@@ -82,11 +81,11 @@ def adjustment_margin(
         die_height: shut height of the die, die closed
         press_shut_height: bed to slide, stroke down, adjustment up
         adjustment: how far the slide adjustment goes down
-        bolster: thickness of the bolster plate on the bed; 0 if the shut height is given above the bolster
-        spacer: thickness of parallels and spacers under and over the die
+        bolster: thickness of the bolster plate on the bed; write 0 if the shut height is given above the bolster
+        spacer: thickness of parallels and spacers under and over the die; write 0 for none
 
-    >>> adjustment_margin(die_height=240, press_shut_height=330, adjustment=60, bolster=80)
-    50.0
+    >>> adjustment_margin(die_height=240, press_shut_height=330, adjustment=60, bolster=80, spacer=0)
+    50
     """
     _check_heights(die_height, press_shut_height, bolster, spacer)
     not_negative(adjustment=adjustment)
@@ -94,9 +93,7 @@ def adjustment_margin(
 
 
 @function(chapter="Closed height", source="practice", place=SHUT_HEIGHTS)
-def spacer_needed(
-    die_height: Length, press_shut_height: Length, adjustment: Length, bolster: Length = 0.0
-) -> Length:
+def spacer_needed(die_height: Length, press_shut_height: Length, adjustment: Length, bolster: Length) -> Length:
     """Least spacer with which the die closes: 0 if none is needed, less than 0 if height must come out instead.
 
     maximum(m - adjustment, 0) + minimum(m, 0), with m = H - bolster - h
@@ -108,7 +105,7 @@ def spacer_needed(
         die_height: shut height of the die, die closed
         press_shut_height: bed to slide, stroke down, adjustment up
         adjustment: how far the slide adjustment goes down
-        bolster: thickness of the bolster plate on the bed; 0 if the shut height is given above the bolster
+        bolster: thickness of the bolster plate on the bed; write 0 if the shut height is given above the bolster
 
     >>> spacer_needed(die_height=160, press_shut_height=330, adjustment=60, bolster=80)
     30.0
@@ -121,7 +118,7 @@ def spacer_needed(
 
 @function(chapter="Closed height", source="practice", place=SHUT_HEIGHTS)
 def closed_height_fit(
-    die_height: Length, press_shut_height: Length, adjustment: Length, bolster: Length = 0.0, spacer: Length = 0.0
+    die_height: Length, press_shut_height: Length, adjustment: Length, bolster: Length, spacer: Length
 ) -> Text:
     """Whether the closed die goes into the press: fits, too tall by so much, or too short and the spacer it needs.
 
@@ -131,10 +128,10 @@ def closed_height_fit(
         die_height: shut height of the die, die closed
         press_shut_height: bed to slide, stroke down, adjustment up
         adjustment: how far the slide adjustment goes down
-        bolster: thickness of the bolster plate on the bed; 0 if the shut height is given above the bolster
-        spacer: thickness of parallels and spacers already under and over the die
+        bolster: thickness of the bolster plate on the bed; write 0 if the shut height is given above the bolster
+        spacer: thickness of parallels and spacers already under and over the die; write 0 for none
 
-    >>> closed_height_fit(die_height=160, press_shut_height=330, adjustment=60, bolster=80)
+    >>> closed_height_fit(die_height=160, press_shut_height=330, adjustment=60, bolster=80, spacer=0)
     'too short by 30 mm: needs 30 mm to 90 mm of spacer'
     """
     _check_heights(die_height, press_shut_height, bolster, spacer)
@@ -177,9 +174,9 @@ def shut_height_adjustment_up(shut_height_adjustment_down: Length, adjustment: L
 def opening_at_top(
     press_shut_height: Length,
     stroke: Length,
-    bolster: Length = 0.0,
-    spacer: Length = 0.0,
-    slide_lowered: Length = 0.0,
+    bolster: Length,
+    spacer: Length,
+    slide_lowered: Length,
 ) -> Length:
     """Height between bolster and slide with the slide at the top of its stroke.
 
@@ -188,12 +185,13 @@ def opening_at_top(
     Arguments:
         press_shut_height: bed to slide, stroke down, adjustment up
         stroke: stroke of the slide
-        bolster: thickness of the bolster plate on the bed; 0 if the shut height is given above the bolster
-        spacer: thickness of parallels and spacers
-        slide_lowered: how far the slide is let down by its adjustment, see adjustment_needed
+        bolster: thickness of the bolster plate on the bed; write 0 if the shut height is given above the bolster
+        spacer: thickness of parallels and spacers; write 0 for none
+        slide_lowered: how far the slide is let down by its adjustment, see adjustment_needed; all of it is the
+          safe figure
 
-    >>> opening_at_top(press_shut_height=330, stroke=100, bolster=80, slide_lowered=10)
-    340.0
+    >>> opening_at_top(press_shut_height=330, stroke=100, bolster=80, spacer=0, slide_lowered=10)
+    340
     """
     positive(press_shut_height=press_shut_height, stroke=stroke)
     not_negative(bolster=bolster, spacer=spacer, slide_lowered=slide_lowered)
@@ -206,14 +204,14 @@ def opening_at_top(
 
 
 @function(chapter="Closed height", source="derived")
-def tool_opening(stroke: Length, punch_entry: Length = 0.0) -> Length:
+def tool_opening(stroke: Length, punch_entry: Length) -> Length:
     """Free height between punch and die face with the slide at the top of its stroke.
 
     opening = stroke - e
 
     Arguments:
         stroke: stroke of the slide
-        punch_entry: how far the punch stands below the die face with the die closed
+        punch_entry: how far the punch stands below the die face with the die closed; write 0 for not at all
 
     >>> tool_opening(stroke=100, punch_entry=3)
     97
@@ -230,7 +228,7 @@ def tool_opening(stroke: Length, punch_entry: Length = 0.0) -> Length:
 
 
 @function(chapter="Closed height", source="derived")
-def part_clearance_margin(opening: Length, part_height: Length, lift: Length = 0.0) -> Length:
+def part_clearance_margin(opening: Length, part_height: Length, lift: Length) -> Length:
     """Height left over the part on its way out of the open die; less than 0 and it does not come out.
 
     margin = opening - part height - lift
@@ -240,7 +238,7 @@ def part_clearance_margin(opening: Length, part_height: Length, lift: Length = 0
     Arguments:
         opening: free height between upper and lower die at the top of the stroke, see tool_opening
         part_height: height of the part as it leaves
-        lift: how far it is lifted before it moves: out of the die, over pins and rails
+        lift: how far it is lifted before it moves: out of the die, over pins and rails; write 0 for not at all
 
     >>> part_clearance_margin(opening=97, part_height=40, lift=45)
     12

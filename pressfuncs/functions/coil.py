@@ -10,7 +10,7 @@ from pressfuncs.registry import function
 
 
 @function(chapter="Strip", source="derived")
-def coil_length(outer_diameter: Length, inner_diameter: Length, thickness: Length, fill: Ratio = 1.0) -> Length:
+def coil_length(outer_diameter: Length, inner_diameter: Length, thickness: Length, fill: Ratio) -> Length:
     """Length of strip on a coil, from its diameters.
 
     L = pi * (D^2 - d^2) / (4 * t) * fill
@@ -19,10 +19,10 @@ def coil_length(outer_diameter: Length, inner_diameter: Length, thickness: Lengt
         outer_diameter: outer diameter of the coil
         inner_diameter: bore of the coil
         thickness: thickness of the strip
-        fill: share of the ring that is metal, less than 1 for a loose or buckled coil
+        fill: share of the ring that is metal: 1 for a tight coil of flat strip, less for a loose or buckled one
 
-    >>> coil_length(outer_diameter=1200, inner_diameter=508, thickness=2)
-    464145.2
+    >>> coil_length(outer_diameter=1200, inner_diameter=508, thickness=2, fill=0.95)
+    440937.9
     """
     positive(thickness=thickness)
     return _ring(outer_diameter, inner_diameter, fill) / thickness
@@ -62,7 +62,7 @@ def coil_mass(
         inner_diameter: bore of the coil
         width: width of the strip
         density: density of the strip
-        fill: share of the ring that is metal, less than 1 for a loose or buckled coil
+        fill: share of the ring that is metal: 1 for a tight coil of flat strip, less for a loose or buckled one
 
     >>> coil_mass(outer_diameter=1200, inner_diameter=508, width=100, density=7.85e-9)
     0.7287
@@ -72,7 +72,7 @@ def coil_mass(
 
 
 @function(chapter="Strip", source="derived")
-def coil_outer_diameter(length: Length, inner_diameter: Length, thickness: Length, fill: Ratio = 1.0) -> Length:
+def coil_outer_diameter(length: Length, inner_diameter: Length, thickness: Length, fill: Ratio) -> Length:
     """Outer diameter of a coil that holds a length of strip.
 
     D = sqrt(d^2 + 4 * L * t / (pi * fill))
@@ -81,9 +81,9 @@ def coil_outer_diameter(length: Length, inner_diameter: Length, thickness: Lengt
         length: length of strip on the coil
         inner_diameter: bore of the coil
         thickness: thickness of the strip
-        fill: share of the ring that is metal, less than 1 for a loose or buckled coil
+        fill: share of the ring that is metal: 1 for a tight coil of flat strip, less for a loose or buckled one
 
-    >>> coil_outer_diameter(length=464145.2, inner_diameter=508, thickness=2)
+    >>> coil_outer_diameter(length=440937.9, inner_diameter=508, thickness=2, fill=0.95)
     1200.0
     """
     positive(length=length, inner_diameter=inner_diameter, thickness=thickness)
@@ -92,7 +92,7 @@ def coil_outer_diameter(length: Length, inner_diameter: Length, thickness: Lengt
 
 
 @function(chapter="Strip", source="derived")
-def parts_per_coil(length: Length, pitch: Length, parts_per_pitch: Count = 1, end_loss: Length = 0.0) -> Count:
+def parts_per_coil(length: Length, pitch: Length, parts_per_pitch: Count, end_loss: Length) -> Count:
     """Whole parts that a coil yields, rounded down to whole pitches.
 
     n = floor((L - end loss) / p) * parts per pitch
@@ -101,9 +101,10 @@ def parts_per_coil(length: Length, pitch: Length, parts_per_pitch: Count = 1, en
         length: length of strip on the coil
         pitch: advance of the strip at each stroke
         parts_per_pitch: parts that one pitch yields
-        end_loss: strip lost at both ends of the coil: threading, weld, last piece out of the feeder
+        end_loss: strip lost at both ends of the coil: threading, weld, last piece out of the feeder; write 0 for
+          none
 
-    >>> parts_per_coil(length=464145.2, pitch=51.5, end_loss=2000)
+    >>> parts_per_coil(length=464145.2, pitch=51.5, parts_per_pitch=1, end_loss=2000)
     8973
     """
     positive(length=length, pitch=pitch)
@@ -119,7 +120,7 @@ def parts_per_coil(length: Length, pitch: Length, parts_per_pitch: Count = 1, en
 
 
 @function(chapter="Strip", source="derived")
-def coils_needed(quantity: Count, parts_per_coil: Count, scrap_share: Ratio = 0.0) -> Count:
+def coils_needed(quantity: Count, parts_per_coil: Count, scrap_share: Ratio) -> Count:
     """Whole coils for a number of good parts, rounded up.
 
     n = ceil(quantity / (parts * (1 - scrap)))
@@ -127,9 +128,9 @@ def coils_needed(quantity: Count, parts_per_coil: Count, scrap_share: Ratio = 0.
     Arguments:
         quantity: good parts wanted
         parts_per_coil: parts that one coil yields, see parts_per_coil
-        scrap_share: share of the parts that are not good
+        scrap_share: share of the parts that are not good; write 0 for none
 
-    >>> coils_needed(quantity=20000, parts_per_coil=8973)
+    >>> coils_needed(quantity=20000, parts_per_coil=8973, scrap_share=0.02)
     3
     """
     whole(least=0, quantity=quantity)

@@ -82,9 +82,7 @@ def press_hourly_rate(
 
 
 @function(chapter="Cost", source="derived")
-def press_cost(
-    part_rate: PartRate, press_rate: HourlyRate, labour_rate: HourlyRate = 0.0, operators: Number = 1.0
-) -> Money:
+def press_cost(part_rate: PartRate, press_rate: HourlyRate, labour_rate: HourlyRate, operators: Number) -> Money:
     """Cost of press and operators for one part.
 
     c = (press rate + operators * labour rate) / part rate
@@ -93,8 +91,8 @@ def press_cost(
 
     Arguments:
         part_rate: good parts per hour, see stroke_rate_throughput
-        press_rate: hourly rate of the press; with labour in it, leave the labour rate blank
-        labour_rate: hourly rate of one operator, on-costs included
+        press_rate: hourly rate of the press
+        labour_rate: hourly rate of one operator, on-costs included; write 0 where it is in the rate of the press
         operators: operators at the press; 0.5 for one who minds two presses
 
     >>> press_cost(part_rate=0.6, press_rate=0.01, labour_rate=0.01, operators=0.5)
@@ -125,7 +123,7 @@ def setup_cost(setup: Duration, hourly_rate: HourlyRate, lot_size: Count) -> Mon
 
 
 @function(chapter="Cost", source="derived")
-def tooling_cost(tool_cost: Money, quantity: Count, upkeep: Money = 0.0) -> Money:
+def tooling_cost(tool_cost: Money, quantity: Count, upkeep: Money) -> Money:
     """Cost of tools for one part: the tool written off over all parts that are sure to be ordered.
 
     c = (tool + upkeep) / quantity
@@ -168,24 +166,24 @@ def sharpening_cost(quantity: Count, parts_per_sharpening: Count, cost_each: Mon
 def piece_cost(
     material: Money,
     press: Money,
-    setup: Money = 0.0,
-    tooling: Money = 0.0,
-    other: Money = 0.0,
-    scrap_share: Ratio = 0.0,
+    setup: Money,
+    tooling: Money,
+    other: Money,
+    scrap_share: Ratio,
 ) -> Money:
     """Cost of one good part: the sum of its costs, borne by the parts that are good.
 
     c = (material + press + setup + tooling + other) / (1 - scrap)
 
     Where the part rate counts good parts only, scrap is in the press cost already: then put it into the
-    material (mass_to_order) and leave it blank here.
+    material (mass_to_order) and write 0 here.
 
     Arguments:
         material: cost of material of one part, see material_cost
         press: cost of press and operators of one part, see press_cost
         setup: cost of setting up for one part, see setup_cost
         tooling: cost of tools for one part, see tooling_cost
-        other: further costs of one part: washing, coating, packing, freight
+        other: further costs of one part: washing, coating, packing, freight; write 0 for none
         scrap_share: share of the parts that are not good
 
     >>> piece_cost(material=0.044, press=0.025, setup=0.0135, tooling=0.035, other=0.01, scrap_share=0.02)

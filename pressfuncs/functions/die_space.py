@@ -15,8 +15,8 @@ def bed_margin(
     bed_width: Length,
     die_length: Length,
     die_width: Length,
-    clamping_length: Length = 0.0,
-    clamping_width: Length = 0.0,
+    clamping_length: Length,
+    clamping_width: Length,
 ) -> Length:
     """Smaller of the two margins of the die on bed or bolster, clamping room deducted; less than 0: does not fit.
 
@@ -29,10 +29,11 @@ def bed_margin(
         bed_width: usable width of bed or bolster, front to back
         die_length: length of the lower die, left to right
         die_width: width of the lower die, front to back
-        clamping_length: room for clamps at each end, left and right
-        clamping_width: room for clamps at each side, front and back
+        clamping_length: room for clamps at each end, left and right; write 0 where none sit there
+        clamping_width: room for clamps at each side, front and back; write 0 where none sit there
 
-    >>> bed_margin(bed_length=900, bed_width=600, die_length=700, die_width=480, clamping_width=50)
+    >>> bed_margin(bed_length=900, bed_width=600, die_length=700, die_width=480,
+    ...            clamping_length=0, clamping_width=50)
     20.0
     """
     positive(bed_length=bed_length, bed_width=bed_width, die_length=die_length, die_width=die_width)
@@ -46,8 +47,8 @@ def slide_face_margin(
     slide_width: Length,
     upper_die_length: Length,
     upper_die_width: Length,
-    clamping_length: Length = 0.0,
-    clamping_width: Length = 0.0,
+    clamping_length: Length,
+    clamping_width: Length,
 ) -> Length:
     """Smaller of the two margins of the upper die on the slide face, clamps deducted; less than 0: does not fit.
 
@@ -61,10 +62,11 @@ def slide_face_margin(
         slide_width: usable width of the slide face, front to back
         upper_die_length: length of the upper die, left to right
         upper_die_width: width of the upper die, front to back
-        clamping_length: room for clamps at each end, left and right
-        clamping_width: room for clamps at each side, front and back
+        clamping_length: room for clamps at each end, left and right; write 0 where none sit there
+        clamping_width: room for clamps at each side, front and back; write 0 where none sit there
 
-    >>> slide_face_margin(slide_length=600, slide_width=450, upper_die_length=620, upper_die_width=400)
+    >>> slide_face_margin(slide_length=600, slide_width=450, upper_die_length=620, upper_die_width=400,
+    ...                   clamping_length=0, clamping_width=0)
     -20.0
     """
     positive(

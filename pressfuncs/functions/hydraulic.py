@@ -24,18 +24,25 @@ from pressfuncs.registry import function
 
 CHAPTER = "Hydraulic"
 ROD_RULE = "rod {rod} is not smaller than bore {bore}"
+CYLINDER_EFFICIENCY = 0.9
+"""Share of the static force that is left after seal friction, the lower end of the usual 0.9 to 0.95."""
+PUMP_FLOW_EFFICIENCY = 0.9
+"""Volumetric efficiency of a pump, the lower end of the usual 0.9 to 0.95."""
+PUMP_EFFICIENCY = 0.8
+"""Overall efficiency of a pump, the lower end of the usual 0.8 to 0.9."""
+
 Movement = Literal["retract", "extend"]
 
 
 @function(chapter=CHAPTER, source="derived", place="area of a circle, less the rod")
-def piston_area(bore: Length, rod: Length = 0.0) -> Area:
+def piston_area(bore: Length, rod: Length) -> Area:
     """Area of a piston that the oil presses on: the full bore, or the ring around the rod.
 
     A = pi / 4 * (D^2 - d^2)
 
     Arguments:
         bore: inside diameter of the cylinder
-        rod: diameter of the piston rod for the ring side, 0 for the full bore
+        rod: diameter of the piston rod for the ring side; write 0 for the full bore
 
     >>> piston_area(bore=200, rod=140)
     16022.12
@@ -47,7 +54,9 @@ def piston_area(bore: Length, rod: Length = 0.0) -> Area:
 
 
 @function(chapter=CHAPTER, source="practice", place="piston area times oil pressure")
-def hydraulic_capacity(bore: Length, pressure: Pressure, cylinders: Count = 1.0, efficiency: Ratio = 1.0) -> Force:
+def hydraulic_capacity(
+    bore: Length, pressure: Pressure, cylinders: Count = 1.0, efficiency: Ratio = CYLINDER_EFFICIENCY
+) -> Force:
     """Force of a hydraulic press at any height of its stroke: piston area times oil pressure.
 
     F = n * pi / 4 * D^2 * p * eta
@@ -60,10 +69,10 @@ def hydraulic_capacity(bore: Length, pressure: Pressure, cylinders: Count = 1.0,
         bore: inside diameter of one main cylinder
         pressure: oil pressure at the cylinder, not at the pump
         cylinders: number of equal cylinders that press together
-        efficiency: share of the static force left after seal friction, 1 for none lost, often 0.9 to 0.95
+        efficiency: share of the static force left after seal friction, 0.9 to 0.95; 1 counts none
 
     >>> hydraulic_capacity(bore=300, pressure=25)
-    1767145.9
+    1590431.3
     """
     positive(bore=bore, pressure=pressure)
     whole(1, cylinders=cylinders)
@@ -73,7 +82,7 @@ def hydraulic_capacity(bore: Length, pressure: Pressure, cylinders: Count = 1.0,
 
 @function(chapter=CHAPTER, source="derived", place="ring area times oil pressure")
 def hydraulic_return_capacity(
-    bore: Length, rod: Length, pressure: Pressure, cylinders: Count = 1.0, efficiency: Ratio = 1.0
+    bore: Length, rod: Length, pressure: Pressure, cylinders: Count = 1.0, efficiency: Ratio = CYLINDER_EFFICIENCY
 ) -> Force:
     """Pulling force of a double-acting cylinder: pressure on the ring around the rod.
 
@@ -86,10 +95,10 @@ def hydraulic_return_capacity(
         rod: diameter of its piston rod
         pressure: oil pressure at the rod side
         cylinders: number of equal cylinders that pull together
-        efficiency: share of the static force left after seal friction, 1 for none lost
+        efficiency: share of the static force left after seal friction, 0.9 to 0.95; 1 counts none
 
     >>> hydraulic_return_capacity(bore=200, rod=140, pressure=10)
-    160221.2
+    144199.1
     """
     positive(bore=bore, rod=rod, pressure=pressure)
     whole(1, cylinders=cylinders)
@@ -99,7 +108,9 @@ def hydraulic_return_capacity(
 
 
 @function(chapter=CHAPTER, source="derived", place="hydraulic capacity solved for the pressure")
-def pressure_for_force(force: Force, bore: Length, cylinders: Count = 1.0, efficiency: Ratio = 1.0) -> Pressure:
+def pressure_for_force(
+    force: Force, bore: Length, cylinders: Count = 1.0, efficiency: Ratio = CYLINDER_EFFICIENCY
+) -> Pressure:
     """Oil pressure that a force takes, to compare with the pressure on the machine's plate.
 
     p = F / (n * pi / 4 * D^2 * eta)
@@ -108,9 +119,9 @@ def pressure_for_force(force: Force, bore: Length, cylinders: Count = 1.0, effic
         force: force at the slide
         bore: inside diameter of one main cylinder
         cylinders: number of equal cylinders that press together
-        efficiency: share of the static force left after seal friction, 1 for none lost
+        efficiency: share of the static force left after seal friction, 0.9 to 0.95; 1 counts none
 
-    >>> pressure_for_force(force=1767145.9, bore=300)
+    >>> pressure_for_force(force=1590431.3, bore=300)
     25.00000
     """
     positive(force=force, bore=bore)
@@ -120,7 +131,9 @@ def pressure_for_force(force: Force, bore: Length, cylinders: Count = 1.0, effic
 
 
 @function(chapter=CHAPTER, source="derived", place="hydraulic capacity solved for the bore")
-def bore_for_force(force: Force, pressure: Pressure, cylinders: Count = 1.0, efficiency: Ratio = 1.0) -> Length:
+def bore_for_force(
+    force: Force, pressure: Pressure, cylinders: Count = 1.0, efficiency: Ratio = CYLINDER_EFFICIENCY
+) -> Length:
     """Smallest cylinder bore that gives a force; take the next larger standard bore.
 
     D = sqrt(4 * F / (pi * n * p * eta))
@@ -129,9 +142,9 @@ def bore_for_force(force: Force, pressure: Pressure, cylinders: Count = 1.0, eff
         force: force at the slide
         pressure: oil pressure at the cylinder
         cylinders: number of equal cylinders that press together
-        efficiency: share of the static force left after seal friction, 1 for none lost
+        efficiency: share of the static force left after seal friction, 0.9 to 0.95; 1 counts none
 
-    >>> bore_for_force(force=1767145.9, pressure=25)
+    >>> bore_for_force(force=1590431.3, pressure=25)
     300.0000
     """
     positive(force=force, pressure=pressure)
@@ -141,18 +154,18 @@ def bore_for_force(force: Force, pressure: Pressure, cylinders: Count = 1.0, eff
 
 
 @function(chapter=CHAPTER, source="derived", place="flow over area")
-def cylinder_speed(flow: Flow, bore: Length, rod: Length = 0.0, cylinders: Count = 1.0) -> Speed:
-    """Speed of a cylinder fed by a flow: pressing stroke without a rod diameter, return stroke with one.
+def cylinder_speed(flow: Flow, bore: Length, rod: Length, cylinders: Count) -> Speed:
+    """Speed of a cylinder fed by a flow: pressing stroke with a rod of 0, return stroke with the rod diameter.
 
     v = Q / (n * pi / 4 * (D^2 - d^2))
 
     Arguments:
         flow: oil flow into the cylinders, all together
         bore: inside diameter of one cylinder
-        rod: diameter of the piston rod for the return stroke, 0 for the pressing stroke
+        rod: diameter of the piston rod for the return stroke; write 0 for the pressing stroke
         cylinders: number of equal cylinders that share the flow
 
-    >>> cylinder_speed(flow=2617994, bore=200, rod=140)
+    >>> cylinder_speed(flow=2617994, bore=200, rod=140, cylinders=1)
     163.3987
     """
     positive(flow=flow, bore=bore)
@@ -163,18 +176,18 @@ def cylinder_speed(flow: Flow, bore: Length, rod: Length = 0.0, cylinders: Count
 
 
 @function(chapter=CHAPTER, source="derived", place="speed times area")
-def cylinder_flow(speed: Speed, bore: Length, rod: Length = 0.0, cylinders: Count = 1.0) -> Flow:
-    """Oil flow that a cylinder speed takes: pressing stroke without a rod diameter, return stroke with one.
+def cylinder_flow(speed: Speed, bore: Length, rod: Length, cylinders: Count) -> Flow:
+    """Oil flow that a cylinder speed takes: pressing stroke with a rod of 0, return stroke with the rod diameter.
 
     Q = v * n * pi / 4 * (D^2 - d^2)
 
     Arguments:
         speed: speed of the slide
         bore: inside diameter of one cylinder
-        rod: diameter of the piston rod for the return stroke, 0 for the pressing stroke
+        rod: diameter of the piston rod for the return stroke; write 0 for the pressing stroke
         cylinders: number of equal cylinders that share the flow
 
-    >>> cylinder_flow(speed=83.3333333, bore=200)
+    >>> cylinder_flow(speed=83.3333333, bore=200, rod=0, cylinders=1)
     2617993.9
     """
     positive(speed=speed, bore=bore)
@@ -212,7 +225,7 @@ def return_flow(flow: Flow, bore: Length, rod: Length, movement: Movement = "ret
 
 
 @function(chapter=CHAPTER, source="derived", place="regenerative circuit: rod-side oil joins the pump flow")
-def regenerative_speed(flow: Flow, rod: Length, cylinders: Count = 1.0) -> Speed:
+def regenerative_speed(flow: Flow, rod: Length, cylinders: Count) -> Speed:
     """Speed of a fast approach where the rod-side oil is led back into the bore (regenerative circuit).
 
     v = Q / (n * pi / 4 * d^2)
@@ -224,7 +237,7 @@ def regenerative_speed(flow: Flow, rod: Length, cylinders: Count = 1.0) -> Speed
         rod: diameter of the piston rod
         cylinders: number of equal cylinders that share the flow
 
-    >>> regenerative_speed(flow=2617994, rod=140)
+    >>> regenerative_speed(flow=2617994, rod=140, cylinders=1)
     170.0680
     """
     positive(flow=flow, rod=rod)
@@ -234,7 +247,7 @@ def regenerative_speed(flow: Flow, rod: Length, cylinders: Count = 1.0) -> Speed
 
 @function(chapter=CHAPTER, source="derived", place="regenerative circuit: both sides at pump pressure")
 def regenerative_capacity(
-    rod: Length, pressure: Pressure, cylinders: Count = 1.0, efficiency: Ratio = 1.0
+    rod: Length, pressure: Pressure, cylinders: Count = 1.0, efficiency: Ratio = CYLINDER_EFFICIENCY
 ) -> Force:
     """Force left during a regenerative approach: both sides are under pressure, so only the rod area counts.
 
@@ -244,10 +257,10 @@ def regenerative_capacity(
         rod: diameter of the piston rod
         pressure: oil pressure at the cylinder
         cylinders: number of equal cylinders that press together
-        efficiency: share of the static force left after seal friction, 1 for none lost
+        efficiency: share of the static force left after seal friction, 0.9 to 0.95; 1 counts none
 
     >>> regenerative_capacity(rod=140, pressure=10)
-    153938.0
+    138544.2
     """
     positive(rod=rod, pressure=pressure)
     whole(1, cylinders=cylinders)
@@ -256,7 +269,7 @@ def regenerative_capacity(
 
 
 @function(chapter=CHAPTER, source="derived", place="displacement times turns in a time")
-def pump_flow(displacement: Volume, speed: RotationSpeed, efficiency: Ratio = 1.0) -> Flow:
+def pump_flow(displacement: Volume, speed: RotationSpeed, efficiency: Ratio = PUMP_FLOW_EFFICIENCY) -> Flow:
     """Flow of a pump from its displacement per turn and its speed.
 
     Q = V * omega / (2 * pi) * eta_v
@@ -264,10 +277,10 @@ def pump_flow(displacement: Volume, speed: RotationSpeed, efficiency: Ratio = 1.
     Arguments:
         displacement: volume that the pump moves in one turn
         speed: speed of its shaft
-        efficiency: volumetric efficiency, 1 for no leakage, often 0.9 to 0.95
+        efficiency: volumetric efficiency, 0.9 to 0.95 for a good pump, less for a worn one; 1 counts no leakage
 
     >>> pump_flow(displacement=100000, speed=151.8436)
-    2416666.0
+    2174999.4
     """
     positive(displacement=displacement, speed=speed)
     share(efficiency=efficiency)
@@ -275,7 +288,7 @@ def pump_flow(displacement: Volume, speed: RotationSpeed, efficiency: Ratio = 1.
 
 
 @function(chapter=CHAPTER, source="derived", place="pressure times flow")
-def hydraulic_power(flow: Flow, pressure: Pressure, efficiency: Ratio = 1.0) -> Power:
+def hydraulic_power(flow: Flow, pressure: Pressure, efficiency: Ratio = PUMP_EFFICIENCY) -> Power:
     """Power at the shaft of a pump that gives a flow at a pressure.
 
     P = p * Q / eta
@@ -283,10 +296,10 @@ def hydraulic_power(flow: Flow, pressure: Pressure, efficiency: Ratio = 1.0) -> 
     Arguments:
         flow: oil flow of the pump
         pressure: oil pressure at the pump
-        efficiency: overall efficiency of the pump, 1 for the power in the oil alone, often 0.8 to 0.9
+        efficiency: overall efficiency of the pump, 0.8 to 0.9; 1 gives the power in the oil alone
 
     >>> hydraulic_power(flow=2617994, pressure=10)
-    26179940.0
+    32724925.0
     """
     positive(flow=flow, pressure=pressure)
     share(efficiency=efficiency)
@@ -301,8 +314,8 @@ def hydraulic_cycle_time(
     press_speed: Speed,
     return_distance: Length,
     return_speed: Speed,
-    dwell: Time = 0.0,
-    valve_time: Time = 0.0,
+    dwell: Time,
+    valve_time: Time,
 ) -> Time:
     """Time of one cycle of a hydraulic press: fast approach, pressing, dwell, return, and valve changes.
 
@@ -318,7 +331,7 @@ def hydraulic_cycle_time(
         press_speed: speed while pressing
         return_distance: way up, as long as approach and press distance together
         return_speed: speed of the return
-        dwell: time held at the bottom under pressure
+        dwell: time held at the bottom under pressure; write 0 for none
         valve_time: all valve changes of one cycle together, with building up and letting off the pressure
 
     >>> hydraulic_cycle_time(approach_distance=180, approach_speed=300, press_distance=20, press_speed=10,

@@ -176,8 +176,9 @@ def mechanical_capacity(
     eccentric; verify on the maker's capacity curve. The energy of the flywheel is a separate limit.
 
     In an underdrive press (crank below the bed, rods pull the slide down) the rod is folded over the crank at the
-    bottom: at half of the stroke the same torque gives a tenth less where the rod is four strokes long, and a fifth
-    less where it is two. The force falls up to the greatest ds/dtheta, above half of the stroke, and is kept there.
+    bottom: at half of the stroke the same torque gives a tenth less where the rod is four strokes long, and a
+    fifth less where it is two. The force falls up to the greatest ds/dtheta, above half of the stroke, and is kept
+    there.
 
     Arguments:
         rated_force: rated capacity on the machine's plate
@@ -279,7 +280,7 @@ def capacity_curve(
 
 
 @function(chapter=CHAPTER, source="practice", place="shear strength of the shaft times the area of its bearings")
-def crankshaft_capacity(shear_strength: Stress, bearing_diameter: Length, bearings: Count = 2.0) -> Force:
+def crankshaft_capacity(shear_strength: Stress, bearing_diameter: Length, bearings: Count) -> Force:
     """Very rough capacity of a press without a plate: the crankshaft sheared through at its bearings.
 
     F = n * pi / 4 * d^2 * tau
@@ -290,9 +291,9 @@ def crankshaft_capacity(shear_strength: Stress, bearing_diameter: Length, bearin
     Arguments:
         shear_strength: shear strength of the shaft; an allowable shear stress gives an allowable force
         bearing_diameter: diameter of the crankshaft at the bearings beside the throw
-        bearings: number of bearings that share the force
+        bearings: number of bearings that share the force: 2 beside a throw, 1 of an overhung crank
 
-    >>> crankshaft_capacity(shear_strength=60, bearing_diameter=100)
+    >>> crankshaft_capacity(shear_strength=60, bearing_diameter=100, bearings=2)
     942477.8
     """
     positive(shear_strength=shear_strength, bearing_diameter=bearing_diameter)

@@ -68,9 +68,9 @@ def feed_pitch(part_length: Length, bridge: Length) -> Length:
 def strip_width(
     part_width: Length,
     edge_bridge: Length,
-    rows: Count = 1,
-    row_bridge: Length = 0.0,
-    side_cut: Length = 0.0,
+    rows: Count,
+    row_bridge: Length,
+    side_cut: Length,
 ) -> Length:
     """Width of the strip for straight rows of parts side by side.
 
@@ -80,10 +80,10 @@ def strip_width(
         part_width: size of the part across the strip, as it lies in the layout
         edge_bridge: bridge between the parts and each edge of the strip
         rows: parts side by side across the strip
-        row_bridge: bridge between two rows; must be given for more than one row
-        side_cut: what pitch punches cut off the edges, both edges together
+        row_bridge: bridge between two rows; write 0 for a single row
+        side_cut: what pitch punches cut off the edges, both edges together; write 0 where there are none
 
-    >>> strip_width(part_width=50, edge_bridge=1.5)
+    >>> strip_width(part_width=50, edge_bridge=1.5, rows=1, row_bridge=0, side_cut=0)
     53.0
     """
     positive(part_width=part_width)
@@ -96,7 +96,7 @@ def strip_width(
 
 @function(chapter="Strip", source="derived")
 def staggered_strip_width(
-    diameter: Length, edge_bridge: Length, row_bridge: Length, rows: Count = 2, side_cut: Length = 0.0
+    diameter: Length, edge_bridge: Length, row_bridge: Length, rows: Count, side_cut: Length
 ) -> Length:
     """Width of the strip for rows of discs staggered by half a pitch, each disc in the gap of the next row.
 
@@ -109,9 +109,9 @@ def staggered_strip_width(
         edge_bridge: bridge between the discs and each edge of the strip
         row_bridge: bridge between neighbours, in the row and across
         rows: rows across the strip
-        side_cut: what pitch punches cut off the edges, both edges together
+        side_cut: what pitch punches cut off the edges, both edges together; write 0 where there are none
 
-    >>> staggered_strip_width(diameter=50, edge_bridge=1.5, row_bridge=1.5)
+    >>> staggered_strip_width(diameter=50, edge_bridge=1.5, row_bridge=1.5, rows=2, side_cut=0)
     97.60
     """
     positive(diameter=diameter)
@@ -150,7 +150,7 @@ def strip_utilisation(part_area: Area, pitch: Length, width: Length, parts_per_p
 
 
 @function(chapter="Strip", source="derived")
-def strips_across(sheet_width: Length, width: Length, edge_trim: Length = 0.0) -> Count:
+def strips_across(sheet_width: Length, width: Length, edge_trim: Length) -> Count:
     """Whole strips that a sheet or a wide coil yields side by side, rounded down.
 
     n = floor((W - 2 * trim) / w)
@@ -158,7 +158,7 @@ def strips_across(sheet_width: Length, width: Length, edge_trim: Length = 0.0) -
     Arguments:
         sheet_width: width of the sheet or coil before it is cut into strips
         width: width of one strip
-        edge_trim: what is cut off each edge of the sheet
+        edge_trim: what is cut off each edge of the sheet; write 0 for nothing
 
     >>> strips_across(sheet_width=1250, width=97.6, edge_trim=5)
     12
@@ -181,7 +181,7 @@ def parts_per_strip(
     strip_length: Length,
     pitch: Length,
     part_length: Length,
-    end_bridge: Length = 0.0,
+    end_bridge: Length,
     parts_per_pitch: Count = 1,
 ) -> Count:
     """Whole parts that a strip cut from sheet yields: the last part needs its length, not a whole pitch.
@@ -192,7 +192,7 @@ def parts_per_strip(
         strip_length: length of the strip
         pitch: advance of the strip at each stroke
         part_length: size of the part along the strip
-        end_bridge: bridge at each end of the strip
+        end_bridge: bridge at each end of the strip; write 0 for none
         parts_per_pitch: parts that one pitch yields
 
     >>> parts_per_strip(strip_length=2000, pitch=51.5, part_length=50, end_bridge=1.5)
@@ -318,7 +318,7 @@ def gross_mass(
 
 
 @function(chapter="Strip", source="derived")
-def mass_to_order(quantity: Count, gross_mass: Mass, scrap_share: Ratio = 0.0, end_share: Ratio = 0.0) -> Mass:
+def mass_to_order(quantity: Count, gross_mass: Mass, scrap_share: Ratio, end_share: Ratio) -> Mass:
     """Mass of strip to order for a number of good parts.
 
     M = quantity * m / ((1 - scrap) * (1 - ends))
@@ -326,11 +326,11 @@ def mass_to_order(quantity: Count, gross_mass: Mass, scrap_share: Ratio = 0.0, e
     Arguments:
         quantity: good parts wanted
         gross_mass: mass of strip for one part, see gross_mass
-        scrap_share: share of the parts that are not good
-        end_share: share of the strip lost at the ends of coils and in setting up
+        scrap_share: share of the parts that are not good; write 0 for none
+        end_share: share of the strip lost at the ends of coils and in setting up; write 0 for none
 
-    >>> mass_to_order(quantity=10000, gross_mass=4.2855e-05, scrap_share=0.02)
-    0.4373
+    >>> mass_to_order(quantity=10000, gross_mass=4.2855e-05, scrap_share=0.02, end_share=0.01)
+    0.4417
     """
     not_negative(quantity=quantity)
     positive(gross_mass=gross_mass)

@@ -25,13 +25,12 @@ from pressfuncs.quantities import (
 )
 from pressfuncs.registry import function
 
-HALF_TURN = PI
 WHOLE_DAY = Constant(86400.0, DURATION)
 
 
 @function(chapter="Throughput", source="derived")
 def stroke_rate_throughput(
-    stroke_rate: StrokeRate, parts_per_stroke: Count, efficiency: Ratio, scrap_share: Ratio = 0.0
+    stroke_rate: StrokeRate, parts_per_stroke: Count, efficiency: Ratio, scrap_share: Ratio
 ) -> PartRate:
     """Good parts per hour of a press that runs at a stroke rate.
 
@@ -41,10 +40,10 @@ def stroke_rate_throughput(
         stroke_rate: strokes per minute while it runs
         parts_per_stroke: parts made by one stroke; 0.5 if a part takes two strokes
         efficiency: share of the time in which it does run: coils, jams, checks and breaks taken off
-        scrap_share: share of the parts that are not good
+        scrap_share: share of the parts that are not good; write 0 where it is in the efficiency already
 
-    >>> stroke_rate_throughput(stroke_rate=1.0, parts_per_stroke=2, efficiency=0.75)
-    1.5
+    >>> stroke_rate_throughput(stroke_rate=1.0, parts_per_stroke=2, efficiency=0.75, scrap_share=0.02)
+    1.47
     """
     positive(stroke_rate=stroke_rate, parts_per_stroke=parts_per_stroke)
     share(efficiency=efficiency)
@@ -54,7 +53,7 @@ def stroke_rate_throughput(
 
 @function(chapter="Throughput", source="derived")
 def stroke_rate_needed(
-    part_rate: PartRate, parts_per_stroke: Count, efficiency: Ratio, scrap_share: Ratio = 0.0
+    part_rate: PartRate, parts_per_stroke: Count, efficiency: Ratio, scrap_share: Ratio
 ) -> StrokeRate:
     """Stroke rate a press must run at to give so many good parts per hour.
 
@@ -64,9 +63,9 @@ def stroke_rate_needed(
         part_rate: good parts wanted per hour
         parts_per_stroke: parts made by one stroke; 0.5 if a part takes two strokes
         efficiency: share of the time in which the press does run
-        scrap_share: share of the parts that are not good
+        scrap_share: share of the parts that are not good; write 0 where it is in the efficiency already
 
-    >>> stroke_rate_needed(part_rate=1.5, parts_per_stroke=2, efficiency=0.75)
+    >>> stroke_rate_needed(part_rate=1.47, parts_per_stroke=2, efficiency=0.75, scrap_share=0.02)
     1.0
     """
     positive(part_rate=part_rate, parts_per_stroke=parts_per_stroke)
@@ -77,7 +76,7 @@ def stroke_rate_needed(
 
 @function(chapter="Throughput", source="derived")
 def measured_efficiency(
-    good_parts: Count, time_taken: Duration, stroke_rate: StrokeRate, parts_per_stroke: Count = 1
+    good_parts: Count, time_taken: Duration, stroke_rate: StrokeRate, parts_per_stroke: Count
 ) -> Ratio:
     """Efficiency of a past run: good parts over the parts that its strokes could have made in the time.
 
@@ -91,7 +90,7 @@ def measured_efficiency(
         stroke_rate: strokes per minute while it ran
         parts_per_stroke: parts made by one stroke
 
-    >>> measured_efficiency(good_parts=10800, time_taken=14400, stroke_rate=1.0)
+    >>> measured_efficiency(good_parts=10800, time_taken=14400, stroke_rate=1.0, parts_per_stroke=1)
     0.75
     """
     not_negative(good_parts=good_parts)
@@ -108,7 +107,7 @@ def measured_efficiency(
 
 
 @function(chapter="Throughput", source="derived")
-def strokes_needed(quantity: Count, parts_per_stroke: Count = 1, scrap_share: Ratio = 0.0) -> Count:
+def strokes_needed(quantity: Count, parts_per_stroke: Count, scrap_share: Ratio) -> Count:
     """Whole strokes for a number of good parts, rounded up.
 
     n = ceil(quantity / (parts * (1 - scrap)))
@@ -116,9 +115,9 @@ def strokes_needed(quantity: Count, parts_per_stroke: Count = 1, scrap_share: Ra
     Arguments:
         quantity: good parts wanted
         parts_per_stroke: parts made by one stroke; 0.5 if a part takes two strokes
-        scrap_share: share of the parts that are not good
+        scrap_share: share of the parts that are not good; write 0 for none
 
-    >>> strokes_needed(quantity=101, parts_per_stroke=4)
+    >>> strokes_needed(quantity=101, parts_per_stroke=4, scrap_share=0)
     26
     """
     whole(quantity=quantity, least=0)
@@ -131,9 +130,9 @@ def strokes_needed(quantity: Count, parts_per_stroke: Count = 1, scrap_share: Ra
 def run_time(
     quantity: Count,
     part_rate: PartRate,
-    setup: Duration = 0.0,
-    stops: Count = 0,
-    time_per_stop: Duration = 0.0,
+    setup: Duration,
+    stops: Count,
+    time_per_stop: Duration,
 ) -> Duration:
     """Time on the press for an order: setup, running, and planned stops such as changes of coil.
 
@@ -142,12 +141,12 @@ def run_time(
     Arguments:
         quantity: good parts wanted
         part_rate: good parts per hour, see stroke_rate_throughput
-        setup: time to set up and to take down
-        stops: planned stops; 0 if they are in the efficiency already
+        setup: time to set up and to take down; write 0 to leave it out
+        stops: planned stops; write 0 if they are in the efficiency already
         time_per_stop: time of one of them
 
-    >>> run_time(quantity=5400, part_rate=1.5, setup=1800)
-    5400.0
+    >>> run_time(quantity=5400, part_rate=1.5, setup=1800, stops=2, time_per_stop=600)
+    6600.0
     """
     not_negative(quantity=quantity)
     positive(part_rate=part_rate)
@@ -177,7 +176,7 @@ def working_days(time_taken: Duration, time_per_day: Duration) -> Number:
 
 
 @function(chapter="Throughput", source="derived")
-def feed_limited_rate(pitch: Length, feed_speed: FeedSpeed, feed_window: Angle = HALF_TURN) -> StrokeRate:
+def feed_limited_rate(pitch: Length, feed_speed: FeedSpeed, feed_window: Angle) -> StrokeRate:
     """Largest stroke rate at which a feeder can bring on the strip while the die is open.
 
     rate = v * (window / 2 pi) / pitch
@@ -185,9 +184,10 @@ def feed_limited_rate(pitch: Length, feed_speed: FeedSpeed, feed_window: Angle =
     Arguments:
         pitch: advance of the strip at each stroke
         feed_speed: mean speed of the strip during the feed, starting and stopping included
-        feed_window: part of the crank's turn in which the feed may move; blank: 180 deg
+        feed_window: part of the crank's turn in which the feed may move: 180 deg for a flat die, less for a deep
+          one
 
-    >>> feed_limited_rate(pitch=50, feed_speed=500)
+    >>> feed_limited_rate(pitch=50, feed_speed=500, feed_window=3.14159265)
     5.0
     """
     positive(pitch=pitch, feed_speed=feed_speed, feed_window=feed_window)

@@ -108,7 +108,7 @@ def _snap_through(dies: Columns, presses: Columns) -> Floats:
 
 def _closed_height(dies: Columns, presses: Columns) -> Floats:
     """A bolster only takes height away."""
-    margin = known(pf.closed_height_margin, dies["die_height"], presses["shut_height"], presses["bolster"])
+    margin = known(pf.closed_height_margin, dies["die_height"], presses["shut_height"], presses["bolster"], 0.0)
     room = presses["shut_height"] - np.nan_to_num(presses["bolster"])
     return _failing_at_least(margin, _difference(room, dies["die_height"]))
 
@@ -117,7 +117,9 @@ def _adjustment(dies: Columns, presses: Columns) -> Floats:
     """Spacers are put under a die that is too short; how many may be is not known where no figure is given."""
     spacer = np.nan_to_num(presses["most_spacer"])
     reach = presses["adjustment"] + spacer
-    margin = known(pf.adjustment_margin, dies["die_height"], presses["shut_height"], reach, presses["bolster"])
+    margin = known(
+        pf.adjustment_margin, dies["die_height"], presses["shut_height"], reach, presses["bolster"], 0.0
+    )
     return np.where(np.isnan(presses["most_spacer"]) & (margin < 0), np.nan, margin)
 
 
@@ -148,8 +150,9 @@ def _fits(
     function: Callable[..., Any], room: Sequence[Floats], die: Sequence[Floats], clamps: Sequence[Floats] = ()
 ) -> Floats:
     """A die that is too large one way does not fit, whatever its other size is."""
-    margin = known(function, *room, *die, *clamps)
-    taken = [np.nan_to_num(clamp) for clamp in clamps] or [np.zeros((1, 1))] * 2
+    none = np.zeros((1, 1))
+    margin = known(function, *room, *die, *(clamps or [none] * 2))
+    taken = [np.nan_to_num(clamp) for clamp in clamps] or [none] * 2
     each = [_difference(most, size + 2 * clamp) for most, size, clamp in zip(room, die, taken)]
     return _failing_at_least(margin, np.fmin(*each))
 
@@ -270,9 +273,9 @@ def pair_margins(dies: Columns, presses: Columns, declared: Collection[str] = ()
         if check.name in _NOT_APPLYING:
             applies[number] = ~_NOT_APPLYING[check.name](tall, wide)
     part_rate = known(
-        pf.stroke_rate_throughput, running_rate(tall, wide), tall["parts_per_stroke"], tall["efficiency"]
+        pf.stroke_rate_throughput, running_rate(tall, wide), tall["parts_per_stroke"], tall["efficiency"], 0.0
     )
-    press_time = known(pf.press_cost, part_rate, wide["hourly_rate"])
+    press_time = known(pf.press_cost, part_rate, wide["hourly_rate"], 0.0, 0.0)
     setup_time = np.where(np.isnan(tall["setup"]), wide["setup"], tall["setup"])
     setup = known(pf.setup_cost, setup_time, wide["hourly_rate"], tall["quantity"])
     return Pairs(
@@ -281,5 +284,5 @@ def pair_margins(dies: Columns, presses: Columns, declared: Collection[str] = ()
         np.array([check.name in declared for check in CHECKS]),
         wide["capacity"],
         np.broadcast_to(part_rate, shape),
-        np.broadcast_to(known(pf.piece_cost, np.float64(0), press_time, setup), shape),
+        np.broadcast_to(known(pf.piece_cost, np.float64(0), press_time, setup, 0.0, 0.0, 0.0), shape),
     )

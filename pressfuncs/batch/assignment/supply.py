@@ -45,7 +45,7 @@ def press_supply(presses: Register, load_limit: float | None = None) -> Columns:
     limits = [load_limit if load_limit is not None else float(pf.load_limit(kind.frame)) for kind in of]
     crank = np.where(drive == MECHANICAL, rated, np.nan)
     note_refused(presses, pf.rated_torque, crank, number("rated_height"), number("stroke"), short)
-    note_refused(presses, pf.closed_height_margin, shut_height, shut_height, bolster)
+    note_refused(presses, pf.closed_height_margin, shut_height, shut_height, bolster, np.zeros(len(presses)))
     usable = known(pf.usable_energy, number("flywheel_energy"), number("slowdown"))
     columns = {
         "drive": drive,

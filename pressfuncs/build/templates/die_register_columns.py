@@ -279,9 +279,9 @@ def _die_force() -> list[Column]:
 def _die_room() -> list[Column]:
     room = "Room for the die"
     heights = f"[@Die height],{_of_press('Shut height')}"
-    adjusted = f"{heights},{_of_press('Slide adjustment')},{_of_press('Bolster')}"
-    bed = f"{_of_press('Bed length')},{_of_press('Bed width')},[@Lower length],[@Lower width]"
-    slide = f"{_of_press('Slide length')},{_of_press('Slide width')},[@Upper length],[@Upper width]"
+    adjusted = f"{heights},{_of_press('Slide adjustment')},{_of_press('Bolster')},0"
+    bed = f"{_of_press('Bed length')},{_of_press('Bed width')},[@Lower length],[@Lower width],0,0"
+    slide = f"{_of_press('Slide length')},{_of_press('Slide width')},[@Upper length],[@Upper width],0,0"
     return [
         Column("Closed height", room, 27, formula=f"PF_CLOSED_HEIGHT_FIT({adjusted})", wrapped=True),
         Column(
@@ -290,7 +290,7 @@ def _die_room() -> list[Column]:
             10,
             _MARGIN,
             LENGTH,
-            formula=f"PF_CLOSED_HEIGHT_MARGIN({heights},{_of_press('Bolster')})",
+            formula=f"PF_CLOSED_HEIGHT_MARGIN({heights},{_of_press('Bolster')},0)",
         ),
         Column("Adjustment margin", room, 11, _MARGIN, LENGTH, formula=f"PF_ADJUSTMENT_MARGIN({adjusted})"),
         Column("Bed margin", room, 10, _MARGIN, LENGTH, formula=f"PF_BED_MARGIN({bed})"),
@@ -308,8 +308,8 @@ def _die_output() -> list[Column]:
             9,
             _WHOLE,
             PART_RATE,
-            formula="PF_STROKE_RATE_THROUGHPUT([@Rate run],[@Parts per stroke],[@Efficiency])",
+            formula="PF_STROKE_RATE_THROUGHPUT([@Rate run],[@Parts per stroke],[@Efficiency],0)",
         ),
-        Column("Run", output, 9, "0.0", DURATION, formula="PF_RUN_TIME([@Quantity],[@Good parts],[@Setup])"),
+        Column("Run", output, 9, "0.0", DURATION, formula="PF_RUN_TIME([@Quantity],[@Good parts],[@Setup],0,0)"),
         Column("Verdict", "Verdict", 58, wrapped=True, formula=f"PF_PRESS_VERDICT({margins})"),
     ]

@@ -152,8 +152,8 @@ def _work() -> list[Line]:
             "Energy of the stroke",
             [
                 "PF_CUTTING_ENERGY({force},{thickness},{penetration})",
-                "IF({force}*({begins}-{ends})>0,PF_DRAWING_ENERGY({force},{begins}-{ends},1),0)",
-                "IF({force}*{begins}>0,PF_DRAWING_ENERGY({force},{begins},1),0)",
+                "IF({force}*({begins}-{ends})>0,PF_DRAWING_ENERGY({force},{begins}-{ends},1,0),0)",
+                "IF({force}*{begins}>0,PF_DRAWING_ENERGY({force},{begins},1,0),0)",
             ],
             ENERGY,
             "#,##0",

@@ -184,7 +184,7 @@ def _capacity() -> list[Column]:
 def _die_space() -> list[Column]:
     space = "Die heights"
     lowest = "[@Shut height]-[@Bolster]-[@Adjustment]"
-    opening = "PF_OPENING_AT_TOP([@Shut height],[@Stroke],[@Bolster])"
+    opening = "PF_OPENING_AT_TOP([@Shut height],[@Stroke],[@Bolster],0,0)"
     return [
         Column("Highest die", space, 9, "0.0", LENGTH, formula="[@Shut height]-[@Bolster]"),
         Column("Lowest die, no spacer", space, 10, "0.0", LENGTH, formula=lowest),

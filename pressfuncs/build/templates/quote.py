@@ -151,12 +151,12 @@ def _worked_out() -> list[Line]:
         found(
             "made_rate",
             "Parts made",
-            "PF_STROKE_RATE_THROUGHPUT({rate},{per_pitch},{efficiency})",
+            "PF_STROKE_RATE_THROUGHPUT({rate},{per_pitch},{efficiency},0)",
             PART_RATE,
             _SUM,
         ),
         found("made", "Parts to make for the lot", "PF_STROKES_NEEDED({lot},1,{scrap})", COUNT, _SUM),
-        found("run", "Time on the press", "PF_RUN_TIME({made},{made_rate},{setup})", DURATION, "0.0"),
+        found("run", "Time on the press", "PF_RUN_TIME({made},{made_rate},{setup},0,0)", DURATION, "0.0"),
         found("days", "Working days", "PF_WORKING_DAYS({run},{per_day})", None, "0.0"),
         found(
             "c_material",

@@ -188,7 +188,7 @@ def _order() -> list[Line]:
 
 def _coils() -> list[Line]:
     return [
-        found("length", "Strip on a coil", "PF_COIL_LENGTH({outer},{inner},{thickness})", LENGTH, "#,##0"),
+        found("length", "Strip on a coil", "PF_COIL_LENGTH({outer},{inner},{thickness},1)", LENGTH, "#,##0"),
         found(
             "coil_mass",
             "Mass of a full coil",
