@@ -199,7 +199,7 @@ def test_fields_of_the_press_mean_in_the_row_of_a_die_what_they_mean_in_a_regist
 DIES = """\
 Die,Press,Material,t [mm],Cut length [mm],Stripping share,Ejection force [kN],Forming force [kN],Pad force [kN],\
 Reverse share,Punch entry [mm],Part height [mm],Lift [mm],Closed height [mm],Die length [mm],Die width [mm],\
-Upper length [mm],Upper width [mm],Weight [kg],Upper weight [kg],Load centre [mm],Shank diameter [mm],Stroke rate
+Upper length [mm],Upper width [mm],Die weight [kg],Upper weight [kg],Load centre [mm],Shank diameter [mm],Stroke rate
 A,P-1,Q235,2,200,0.1,5,0,0,0.2,2,2,0,180,300,200,260,190,90,40,5,0,60
 B,p-1,Q235,3,400,0.1,5,0,0,0.2,2,2,0,260,300,200,,,90,,5,40,
 C,P-2,Q235,2,200,0.1,,0,0,0.2,2,2,0,180,300,200,260,190,90,40,5,0,60
@@ -207,7 +207,7 @@ D,P-2,Q235,2,,,5,80,10,,2,40,5,180,300,200,260,190,90,40,-50,0,60
 E,P-3,Q235,1,150,0.05,0,0,0,0.1,1,1,0,120,300,200,365,190,90,40,0,25,80
 """
 PRESSES = """\
-Press,Drive,Frame,Rated force [kN],Rated height [mm],Rod [mm],Stroke [mm],Energy [J],Min rate,Max rate,\
+Press,Drive,Frame,Rated force [kN],Rated height [mm],Rod [mm],Stroke [mm],Energy per stroke [J],Min rate,Max rate,\
 Shut height [mm],Adjustment [mm],Bolster [mm],Spacer [mm],Bed length [mm],Bed width [mm],Clamping length [mm],\
 Clamping width [mm],Slide length [mm],Slide width [mm],Overhang [mm],Shank bore [mm],Crane [kg],\
 Max upper weight [kg],Die space [mm],Allowed moment [kN.m]
