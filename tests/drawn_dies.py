@@ -64,8 +64,35 @@ FIGURES: dict[str, float] = {
     "slide_length": 360.0,
     "slide_width": 280.0,
     "shank_bore": 40.0,
+    "ejection_share": 0.05,
+    "slugs": 3.0,
+    "forming_force": 0.0,
+    "pad_force": 0.0,
+    "reverse_share": 0.15,
+    "part_height": 2.0,
+    "lift": 5.0,
+    "upper_mass": 0.0401,
+    "stroke_rate": 1.0,
+    "press_rated_force": 630e3,
+    "press_rated_height": 4.0,
+    "press_rod": 340.0,
+    "press_energy": 2e6,
+    "press_rate_low": 0.75,
+    "press_rate_high": 1.5,
+    "press_allowed_moment": 20e6,
+    "press_clamping_length": 40.0,
+    "press_clamping_width": 0.0,
+    "press_mass_limit": 0.5,
+    "press_upper_mass_limit": 0.12,
 }
-TEXTS = {"part": "Bracket", "press": "GF-63", "stripper": "spring", "feed_direction": "to the right"}
+TEXTS = {
+    "part": "Bracket",
+    "press": "GF-63",
+    "press_drive": "eccentric, top drive",
+    "press_frame": "C-frame",
+    "stripper": "spring",
+    "feed_direction": "to the right",
+}
 
 
 def a_die(*without: str, **changed: float | str) -> Die:

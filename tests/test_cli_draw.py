@@ -39,6 +39,84 @@ def test_the_report_lists_what_is_not_given():
     done = run("--demo", "--die", "D-513", "-o", "x.dxf")
     assert "  not given: stroke\n" in done.stdout
     assert "  note: not drawn in its press, for that it takes: press shut height\n" in done.stdout
+    assert "in the press" not in done.stdout
+
+
+def test_the_report_says_whether_the_die_suits_its_press():
+    done = run("--demo", "--die", "D-503", "--die", "D-530", "-o", "out")
+    assert done.exit_code == 0, done.output
+    assert "  in the press: suitable on paper: 15 checks passed; does not apply: kind of press\n" in done.stdout
+    assert "  in the press: not suitable: slide face short by 5 mm; does not apply: kind of press\n" in done.stdout
+    told = json.loads(run("--demo", "--die", "D-530", "--die", "D-513", "-o", "out", "--json").stdout)["dies"]
+    assert told[0]["verdict"].startswith("not suitable: slide face short by 5 mm")
+    assert told[1]["verdict"] is None
+
+
+SHOP = """\
+Werkzeug;Länge links-rechts [mm];Tiefe vorn-hinten [mm];Säulenabstand [mm];Customer;Closed height [kg];Press
+W-1;300;200;190;Invented Ltd;180;P-1
+"""
+
+
+def test_the_shops_own_headings_serve_the_drawing_and_unused_columns_are_named():
+    Path("dies.csv").write_text(SHOP, encoding="utf-8")
+    Path("map.toml").write_text(
+        '[die]\n"Werkzeug" = "id"\n"Länge links-rechts" = "die_length"\n"Tiefe vorn-hinten" = "die_width"\n'
+        '[drawing]\n"Säulenabstand" = "pillar_spacing_length"\n[press]\n"Presse" = "id"\n"Hub" = "stroke"\n',
+        encoding="utf-8",
+    )
+    Path("presses.csv").write_text("Presse,Hub [mm],Colour\nP-1,80,grey\n", encoding="utf-8")
+    words = ("dies.csv", "--die", "W-1", "-o", "w.svg", "--fields", "map.toml", "--presses", "presses.csv")
+    done = run(*words)
+    assert done.exit_code == 0, done.output
+    lines = done.stdout.splitlines()
+    assert [line for line in lines if '"Customer"' in line and "--fields" in line and "not" in line]
+    assert [line for line in lines if line.startswith('column "Closed height [kg]": ') and "not used" in line]
+    assert [line for line in lines if line.startswith('register of presses, column "Colour": ')]
+    assert not [line for line in lines if line.startswith("column") and ("Länge" in line or "Säulen" in line)]
+    assert "pillar spacing length" not in done.stdout
+    told = json.loads(run(*words, "--json").stdout)
+    assert "die holder length" not in told["dies"][0]["not_given"]
+    assert any(entry["place"] == 'column "Customer"' for entry in told["register"])
+
+
+def test_of_many_unused_columns_twelve_are_named():
+    more = [f"Remark by {name}" for name in "abcdefghijklmnop"]
+    rows = ["Die,Die length,Die width," + ",".join(more), "W-1,300,200" + ",x" * len(more)]
+    Path("dies.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
+    lines = run("dies.csv", "--all", "-o", "out").stdout.splitlines()
+    assert sum(line.startswith("column ") for line in lines) == 12
+    assert "and 4 more columns, see --json" in lines
+
+
+def test_a_file_of_headings_that_names_no_field_is_refused():
+    Path("map.toml").write_text('[drawing]\n"Pillars" = "pilars"\n', encoding="utf-8")
+    done = run("--demo", "--die", "D-503", "-o", "x.svg", "--fields", "map.toml")
+    assert done.exit_code == 1
+    assert 'there is no field "pilars" of a drawing' in done.stderr
+
+
+def test_a_press_that_is_not_in_its_register_or_that_contradicts_the_row_is_noted():
+    Path("dies.csv").write_text(
+        "Die,Die length,Die width,Press,Stroke\nW-1,300,200,P-1,100\nW-2,300,200,P-2,100\n", encoding="utf-8"
+    )
+    Path("presses.csv").write_text("Press,Stroke [mm],Bed length [mm]\nP-1,80,500\n", encoding="utf-8")
+    done = run("dies.csv", "--all", "-o", "out", "--presses", "presses.csv")
+    assert "  note: press P-2 is not in the register of presses\n" in done.stdout
+    sentence = "stroke is 100 mm in the row of the die, 80 mm in the register of presses: the row counts"
+    assert f"  note: {sentence}\n" in done.stdout
+
+
+def test_a_shop_profile_says_which_checks_need_not_be_made():
+    Path("shop.toml").write_text('[not_checked]\nshank = "no press here has a bore"\n', encoding="utf-8")
+    rows = DEMO.read_text(encoding="utf-8").splitlines()
+    bore = rows[0].split(",").index("Shank bore [mm]")
+    fields = [row.split(",") for row in (rows[0], rows[3])]
+    fields[1][bore] = ""
+    Path("one.csv").write_text("\n".join(map(",".join, fields)) + "\n", encoding="utf-8")
+    presses = str(DEMO.with_name("demo_presses.csv"))
+    done = run("one.csv", "--all", "-o", "out", "--presses", presses, "--profile", "shop.toml")
+    assert "suitable on paper: 14 checks passed; declared, not checked: shank" in done.stdout
 
 
 def test_all_dies_are_drawn_and_a_contradictory_one_stops_nothing():

@@ -53,6 +53,18 @@ _FORMATS = ("dxf", "svg", "pdf", "png")
 @click.option(
     "--sheet", metavar="NAME", help="Sheet or table of the register; else the one that looks most like it."
 )
+@click.option(
+    "--fields",
+    "fields_file",
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    help="A TOML file with the shop's own headings, as assign takes it; [drawing] holds those of drawings only.",
+)
+@click.option(
+    "--profile",
+    "profile_file",
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    help="A TOML file: what blanks mean in this shop's registers, and checks that need not be made.",
+)
 @click.option("--units", type=click.Choice(["metric", "inch"]), default="metric", show_default=True)
 @click.option("--projection", type=click.Choice(["first", "third"]), default="first", show_default=True)
 @click.option("--paper", type=click.Choice(["auto", "A3", "A4"]), default="auto", show_default=True)
@@ -67,6 +79,8 @@ def command(
     formats: tuple[str, ...],
     presses: Path | None,
     sheet: str | None,
+    fields_file: Path | None,
+    profile_file: Path | None,
     units: str,
     projection: Any,
     paper: Any,
@@ -76,7 +90,7 @@ def command(
 
     REGISTER is .xlsx, .xlsm, .ods or .csv with a row a die. A dimension that it does not hold is "not given" in
     the drawing and in the report; figures that contradict each other are refused. Bare numbers of the register
-    and of the drawing are in the same units.
+    and of the drawing are in the same units. Whether the die suits its press is judged as by assign.
 
     Exit status: 0 done; 1 a die or a row was refused; 2 wrong usage.
     """
@@ -88,6 +102,8 @@ def command(
         from pressfuncs.drawing import run
     except ImportError as error:
         raise Refused(f"drawing needs {error.name}: pip install 'pressfuncs[drawing]'") from error
+    from pressfuncs.batch.assignment.fields import read_own_headings
+    from pressfuncs.batch.assignment.profile import read_profile
     from pressfuncs.batch.refusals import Refused as FileRefused
     from pressfuncs.drawing.die import read_dies
     from pressfuncs.drawing.sheets import Style
@@ -95,14 +111,17 @@ def command(
     path = register if register is not None else run.DEMO
     style = Style(units, projection, paper)
     try:
-        dies = read_dies(path, sheet, units, presses)
+        own = read_own_headings(fields_file) if fields_file else None
+        declared = read_profile(profile_file, units) if profile_file else None
+        dies = read_dies(path, sheet, units, presses or (run.DEMO_PRESSES if demo else None), own, declared)
         chosen = dies.dies if everything else [dies.die(name) for name in names]
         results = _draw(
             chosen, path.parent, style, output, formats, book, single=not everything and len(names) == 1
         )
     except FileRefused as refused:
         raise Refused(str(refused)) from refused
-    troubles = [t for t in dies.troubles if everything or not t.name or t.name in names]
+    wanted = {name.casefold() for die in chosen for name in (die.id, die.text("press"))}
+    troubles = [t for t in dies.troubles if everything or not t.name or t.name.casefold() in wanted]
     if as_json:
         click.echo(json.dumps(run.as_dict(results, troubles, units), indent=2, ensure_ascii=False))
     else:

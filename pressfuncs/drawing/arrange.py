@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from pressfuncs.batch.refusals import Refused
-from pressfuncs.drawing.paper import SCALES, Sheet, text_width
+from pressfuncs.drawing.paper import SCALES, Sheet, text_width, wrapped
 from pressfuncs.drawing.view import Dimension, Label, Side, View, shown
 
 Span = tuple[float, float]
@@ -18,6 +18,7 @@ TITLE_ROWS = 6
 FIRST_LEVEL, NEXT_LEVEL = 3.0, 2.4
 """text heights from the view to the first dimension line, and on to the next"""
 _GAP = 2.0  # text heights between views
+_LEAST_TEXT = 60.0  # text heights: a paragraph under a view is no narrower, however narrow the view
 _NOTE = 22.0, 8.0  # text heights: width and height of the note in the place of a view that cannot be drawn
 
 
@@ -28,6 +29,17 @@ class Text:
     label: Label
     x: float
     y: float
+
+
+@dataclass(frozen=True)
+class Written:
+    """A line of text under a view, in mm on paper from the view's origin: where it begins, or its middle."""
+
+    text: str
+    height: float
+    x: float
+    y: float
+    centred: bool = False
 
 
 @dataclass
@@ -146,12 +158,29 @@ class Placed:
         return [Text(entry[3], self.label_column, y) for entry, y in zip(wanted, places)]
 
     @cached_property
-    def titles(self) -> list[tuple[str, float, float]]:
-        """Return title and subtitle with the height of their letters and of their base line."""
-        y = self._lowest - 2.2 * self.text
-        found = [(self.view.title, self.text, y)]
-        if self.view.subtitle and self.view.drawn:
-            found.append((self.view.subtitle, 0.8 * self.text, y - 1.5 * self.text))
+    def titles(self) -> list[Written]:
+        """Return what stands under the view: the title, in the middle; with remarks and a table, at the left."""
+        h, view = self.text, self.view
+        y = self._lowest - 2.2 * h
+        if not (view.drawn and (view.remarks or view.table)):
+            middle = (self.box[0] + self.box[2]) / 2
+            found = [Written(view.title, h, middle, y, centred=True)]
+            if view.subtitle and view.drawn:
+                found.append(Written(view.subtitle, 0.8 * h, middle, y - 1.5 * h, centred=True))
+            return found
+        left, right, _ = self._sides
+        room, small = max(right - left, _LEAST_TEXT * h), 0.8 * h
+        found = [Written(view.title, h, left, y)]
+        for remark in view.remarks:
+            for line in wrapped(remark, h, room):
+                y -= 1.6 * h
+                found.append(Written(line, h, left, y))
+        y -= 0.6 * h
+        columns = 2 if max(text_width(line, small) for line in ["", *view.table]) < room / 2 - small else 1
+        rows = -(-len(view.table) // columns)
+        for number, line in enumerate(view.table):
+            column, row = divmod(number, rows)
+            found.append(Written(line, small, left + column * room / 2, y - 1.6 * small * (row + 1)))
         return found
 
     @cached_property
@@ -162,8 +191,8 @@ class Placed:
         )
 
     @cached_property
-    def extent(self) -> tuple[float, float, float, float]:
-        """Return all that the view takes with its dimensions, labels and title: left, bottom, right, top."""
+    def _sides(self) -> tuple[float, float, float]:
+        """Return left, right and top of all but what stands under the view."""
         h = self.text
         left = self.box[0] - self.offset(self.levels("left")) - 1.5 * h * bool(self.levels("left"))
         right = self.box[2] + self.offset(self.levels("right")) + 0.5 * h
@@ -176,11 +205,18 @@ class Placed:
         for text in self.texts:
             right = max(right, text.x + text_width(text.label.text, h))
             top = max(top, text.y + 1.5 * h)
-        middle = (self.box[0] + self.box[2]) / 2
-        for title, height, _ in self.titles:
-            left = min(left, middle - text_width(title, height) / 2)
-            right = max(right, middle + text_width(title, height) / 2)
-        return left, self.titles[-1][2] - 0.5 * h, right, top
+        return left, right, top
+
+    @cached_property
+    def extent(self) -> tuple[float, float, float, float]:
+        """Return all that the view takes with its dimensions, labels and title: left, bottom, right, top."""
+        left, right, top = self._sides
+        for line in self.titles:
+            width = text_width(line.text, line.height)
+            start = line.x - width / 2 if line.centred else line.x
+            left, right = min(left, start), max(right, start + width)
+        bottom = min(line.y for line in self.titles)
+        return left, bottom - 0.5 * self.text, right, top
 
 
 @dataclass

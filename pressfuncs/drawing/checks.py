@@ -232,7 +232,7 @@ def _flanges(die: Die) -> Iterator[Wording]:
         yield _say(
             "flange slots reach over {over}, the die holder is {width} wide", over=spacing + slot, width=width
         )
-    shank, upper = die.given("shank_diameter"), die.given("upper_die_width")
+    shank, upper = die.shank, die.given("upper_die_width")
     if shank is not None and upper is not None and abs(die.zero("shank_y")) + shank / 2 > upper / 2 + TOLERANCE:
         yield _say("the shank of {shank} stands over the punch holder of {upper}", shank=shank, upper=upper)
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from pressfuncs.batch.assignment.fields import fields
+from pressfuncs.batch.assignment.profile import Profile
 from pressfuncs.batch.assignment.registers import Register, Trouble, read_register
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.drawing.outline import Outline, circle, read_outline, rectangle
@@ -25,19 +27,18 @@ FEEDS = {
     "to the back": ((0, 1), ("back", "front to back", "f-b", "y")),
     "to the front": ((0, -1), ("front", "back to front", "b-f", "-y")),
 }
-PRESS_FIGURES = {
-    "press_shut_height": "shut_height",
-    "press_adjustment": "adjustment",
-    "press_bolster": "bolster",
-    "stroke": "stroke",
-    "bed_length": "bed_length",
-    "bed_width": "bed_width",
-    "slide_length": "slide_length",
-    "slide_width": "slide_width",
-    "shank_bore": "shank_bore",
-}
-"""Figure of the press as it is called here -> in a register of presses."""
-
+_UNDER_THE_SAME_NAME = (
+    *("stroke", "bed_length", "bed_width", "slide_length", "slide_width", "shank_bore", "load_limit"),
+    *("press_kind", "press_efficiency"),
+)
+_AFTER_PRESS = (
+    *("shut_height", "adjustment", "bolster", "most_spacer", "drive", "frame", "rated_force", "rated_height"),
+    *("rod", "bore", "pressure", "cylinders", "energy", "flywheel_energy", "slowdown", "rate_low", "rate_high"),
+    *("snap_through", "allowed_moment", "clamping_length", "clamping_width", "overhang", "mass_limit"),
+    "upper_mass_limit",
+)
+PRESS_FIGURES = {name: name for name in _UNDER_THE_SAME_NAME} | {f"press_{name}": name for name in _AFTER_PRESS}
+"""What is said of the press, as it is called in the row of a die -> in a register of presses."""
 
 _SPOKEN = {
     "die_height": "closed height",
@@ -97,6 +98,14 @@ class Die:
     id: str
     numbers: dict[str, float] = field(default_factory=dict)
     texts: dict[str, str] = field(default_factory=dict)
+    series: dict[str, tuple[float, ...]] = field(default_factory=dict)
+    """figures of fields that take several"""
+    unread: set[str] = field(default_factory=set)
+    """fields whose figure is there and could not be read: they are not blank, and no default stands for them"""
+    remarks: list[Wording] = field(default_factory=list)
+    """what was found on the way, for whoever reads the drawing"""
+    profile: Profile = field(default_factory=Profile)
+    """what the shop declares"""
     source: str = ""
     outlines: dict[str, Outline] = field(default_factory=dict)
     """outlines read from a drawing, by "punch", "opening" and "die_plate" """
@@ -148,6 +157,11 @@ class Die:
         """Return "spring", "fixed" or "none"; "" if the register does not say."""
         word = self.text("stripper").casefold()
         return next((kind for kind in ("spring", "fixed", "none") if word.startswith(kind)), word)
+
+    @property
+    def shank(self) -> float | None:
+        """Return the diameter of the shank; None if the die has none, or none is given."""
+        return self.given("shank_diameter") or None
 
     @property
     def feed(self) -> tuple[str, tuple[int, int]] | None:
@@ -245,7 +259,12 @@ class DieRegister:
 
 
 def read_dies(
-    path: Path, sheet: str | None = None, system: str = "metric", presses: Path | None = None
+    path: Path,
+    sheet: str | None = None,
+    system: str = "metric",
+    presses: Path | None = None,
+    own: Mapping[str, Mapping[str, str]] | None = None,
+    profile: Profile | None = None,
 ) -> DieRegister:
     """Read all dies of a register.
 
@@ -254,36 +273,80 @@ def read_dies(
         sheet: a sheet or table; else the one with the most headings that are known
         system: units of bare numbers under headings without a unit
         presses: a register of presses; a die's blank figures of its press are taken from there
+        own: the shop's own headings (see `fields.read_own_headings`); those of dies serve the drawing too
+        profile: what the shop declares
 
     Raises:
         Refused: a file cannot be read, or holds no register.
     """
-    register = read_register(path, "drawing", sheet, system)
-    dies = []
-    for i, name in enumerate(register.ids):
-        numbers = {
-            key: float(column[i]) for key, column in register.numbers.items() if not math.isnan(float(column[i]))
-        }
-        texts = {key: column[i] for key, column in register.texts.items() if column[i]}
-        dies.append(Die(name, numbers, texts, register.source))
-    troubles = list(register.troubles)
+    own = own or {}
+    register = read_register(path, "drawing", sheet, system, {**own.get("die", {}), **own.get("drawing", {})})
+    dies = [_die(register, i, profile or Profile()) for i in range(len(register))]
+    troubles = [*register.troubles, *_unused(register)]
     if presses is not None:
-        of_presses = read_register(presses, "press", None, system)
-        troubles += of_presses.troubles
+        of_presses = read_register(presses, "press", None, system, own.get("press"))
+        troubles += [*of_presses.troubles, *_unused(of_presses)]
         for die in dies:
             _take_press(die, of_presses)
     return DieRegister(dies, troubles)
 
 
+def _die(register: Register, i: int, profile: Profile) -> Die:
+    unread = {name for name, flags in register.unread.items() if flags[i]}
+    numbers = {name: float(column[i]) for name, column in register.numbers.items() if name not in unread}
+    return Die(
+        register.ids[i],
+        {name: number for name, number in numbers.items() if not math.isnan(number)},
+        {name: of[i] for name, of in register.texts.items() if of[i] and name not in unread},
+        {name: of[i] for name, of in register.series.items() if of[i] and name not in unread},
+        unread,
+        profile=profile,
+        source=register.source,
+    )
+
+
+def _unused(register: Register) -> list[Trouble]:
+    """Return a sentence for each column that means nothing here and of which nothing else is said."""
+    said = {trouble.place for trouble in register.troubles}
+    why = "is not used: its heading is not known; write one that is, or map it to a field with --fields"
+    places = (f'column "{heading}"' for heading in register.carried)
+    return [Trouble(register.kind, place, "", why) for place in places if place not in said]
+
+
 def _take_press(die: Die, presses: Register) -> None:
     """Fill in what the register of presses says of the die's press; what the die's row says comes first."""
-    wanted = die.text("press").casefold()
-    place = next((i for i, name in enumerate(presses.ids) if name.casefold() == wanted), None) if wanted else None
-    if place is None:
+    wanted = die.text("press")
+    places = [i for i, name in enumerate(presses.ids) if name.casefold() == wanted.casefold()]
+    if not places:
+        if wanted:
+            die.remarks.append(Wording(f"press {_plain(wanted)} is not in the register of presses"))
         return
+    press = _die(presses, places[0], die.profile)
+    if not {"press_shut_height", "press_bolster"} & (die.numbers.keys() | die.unread):
+        if "die_space" in press.numbers:  # measured from the top of the bolster; goes before the other two
+            press.numbers |= {"shut_height": press.numbers["die_space"], "bolster": 0.0}
+        elif "die_space" in press.unread:
+            press.unread |= {"shut_height", "bolster"}
     for name, column in PRESS_FIGURES.items():
-        if column in presses.numbers and not math.isnan(float(presses.numbers[column][place])):
-            die.numbers.setdefault(name, float(presses.numbers[column][place]))
+        stated = die.numbers.get(name, die.texts.get(name))
+        there = press.numbers.get(column, press.texts.get(column))
+        if stated is None and name not in die.unread:
+            if column in press.unread:
+                die.unread.add(name)
+            elif isinstance(there, str):
+                die.texts[name] = there
+            elif there is not None:
+                die.numbers[name] = there
+        elif isinstance(stated, float) and isinstance(there, float) and not math.isclose(stated, there):
+            kind = fields("drawing")[name].kind
+            die.remarks.append(
+                Wording(
+                    f"{spoken(name)} is {{stated}} in the row of the die, {{there}} in the register of"
+                    " presses: the row counts",
+                    stated=(stated, kind),
+                    there=(there, kind),
+                )
+            )
 
 
 def read_outlines(die: Die, folder: Path, system: str) -> None:

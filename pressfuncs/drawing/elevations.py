@@ -38,7 +38,7 @@ def front_view(die: Die, system: str) -> View:
     view.measure("left", (-a, 0.0), (-a, at.holder), "die_holder_thickness", away="first", level=1)
     view.measure("left", (-b, at.ceiling), (-b, at.closed), "punch_holder_thickness", level=1)
     view.measure("left", (-a, 0.0), (-b, at.closed), "die_height", level=2)
-    shank = die.given("shank_diameter")
+    shank = die.shank
     tall = die.figure("shank_length") if shank is not None else None
     if shank is not None and tall is not None:
         x, top = die.zero("shank_x"), at.closed + tall

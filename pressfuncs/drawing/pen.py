@@ -137,10 +137,10 @@ class Pen:
         for dimension, span in zip(view.dimensions, placed.spots):
             self._dimension(placed, dimension, span)
         self._labels(placed)
-        middle = (placed.box[0] + placed.box[2]) / 2
-        for title, height, y in placed.titles:
-            place = ((placed.x + middle) * self.paper, (placed.y + y) * self.paper)
-            self.text(self.space, title, place, height * self.paper, "texts", TextEntityAlignment.CENTER)
+        for line in placed.titles:
+            place = ((placed.x + line.x) * self.paper, (placed.y + line.y) * self.paper)
+            align = TextEntityAlignment.CENTER if line.centred else TextEntityAlignment.LEFT
+            self.text(self.space, line.text, place, line.height * self.paper, "texts", align)
 
     def _note(self, block: BlockLayout, placed: Placed) -> None:
         """Draw what stands in the place of a view that cannot be drawn: a box that says why."""

@@ -234,7 +234,7 @@ def _pair(view: View, side: str, pillars: Sequence[Pillar], axis: int) -> None:
 
 def _shank_behind(view: View, die: Die) -> None:
     """Draw the shank, which the punch holder hides in this view."""
-    diameter = die.given("shank_diameter")
+    diameter = die.shank
     if diameter is not None:
         circle = Circle(0.0, 0.0, diameter / 2, "shank", "hidden")
         x, y = -die.zero("shank_x"), die.zero("shank_y")

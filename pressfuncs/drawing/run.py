@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from pressfuncs.batch.assignment.registers import Trouble
+from pressfuncs.batch.assignment.registers import Trouble, noun
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.batch.report import CAUTION
 from pressfuncs.drawing.die import Contradiction, Die, read_outlines
@@ -19,6 +19,9 @@ from pressfuncs.drawing.sheets import Drawn, Style, draw
 
 DEMO = Path(__file__).parent / "demo_dies.csv"
 """Register of sixty invented dies, some of them awkward, two contradictory."""
+DEMO_PRESSES = DEMO.with_name("demo_presses.csv")
+"""What the rows of the dies do not say of their presses."""
+_MOST_COLUMNS = 12  # of which the report says why they are not used
 
 
 @dataclass
@@ -33,6 +36,8 @@ class Result:
     scales: list[str] = field(default_factory=list)
     not_given: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    verdict: str = ""
+    """of all checks of the die in its press; "" where it is not drawn there"""
     refusal: str = ""
 
 
@@ -72,7 +77,8 @@ class Job:
         result.drawings = drawings if self.keep else []
         result.scales = [f"{drawn.sheet.name} {scale_text(drawn.scale)}" for drawn in drawings]
         result.not_given = list(dict.fromkeys(name for drawn in drawings for name in drawn.not_given))
-        result.notes = [note.shown(self.style.system) for note in drawings[0].cautions]
+        result.notes = list(drawings[0].cautions)
+        result.verdict = drawings[-1].verdict
         if drawings[0].without_press:
             lacking = ", ".join(drawings[0].without_press)
             result.notes.append(f"not drawn in its press, for that it takes: {lacking}")
@@ -121,12 +127,20 @@ def report(results: Sequence[Result], troubles: Sequence[Trouble], system: str) 
             yield f"{result.die}: refused: {result.refusal}"
             continue
         yield f"{result.die}: {', '.join(result.files)} ({', '.join(result.scales)})"
+        if result.verdict:
+            yield f"  in the press: {result.verdict}"
         if result.not_given:
             yield f"  not given: {', '.join(result.not_given)}"
         for note in result.notes:
             yield f"  note: {note}"
+    columns = [trouble for trouble in troubles if trouble.place.startswith("column ")]
     for trouble in troubles:
-        yield f"{trouble.place}{f', die {trouble.name}' if trouble.name else ''}: {trouble.sentence}"
+        if trouble not in columns[_MOST_COLUMNS:]:
+            of = f", {noun(trouble.register)} {trouble.name}" if trouble.name else ""
+            register = "" if trouble.register == "drawing" else f"register of {trouble.register}es, "
+            yield f"{register}{trouble.place}{of}: {trouble.sentence}"
+    if len(columns) > _MOST_COLUMNS:
+        yield f"and {len(columns) - _MOST_COLUMNS} more columns, see --json"
     refused = sum(bool(result.refusal) for result in results)
     if len(results) > 1 or refused:
         yield f"{len(results) - refused} drawn, {refused} refused."
@@ -145,9 +159,12 @@ def as_dict(results: Sequence[Result], troubles: Sequence[Trouble], system: str)
                 "scales": result.scales,
                 "not_given": result.not_given,
                 "notes": result.notes,
+                "verdict": result.verdict or None,
                 "refused": result.refusal or None,
             }
             for result in results
         ],
-        "register": [{"place": t.place, "die": t.name or None, "sentence": t.sentence} for t in troubles],
+        "register": [
+            {"place": t.place, noun(t.register): t.name or None, "sentence": t.sentence} for t in troubles
+        ],
     }

@@ -12,14 +12,14 @@ from pressfuncs.drawing.arrange import Arrangement, arrange
 from pressfuncs.drawing.checks import check
 from pressfuncs.drawing.die import Die
 from pressfuncs.drawing.elevations import front_view, section, side_view
-from pressfuncs.drawing.figures import Forces, forces, title_rows
+from pressfuncs.drawing.figures import title_rows
 from pressfuncs.drawing.paper import A3, A4, A4_UPRIGHT, Sheet, scale_text
 from pressfuncs.drawing.pen import Pen
 from pressfuncs.drawing.plans import die_plan, upper_plan
 from pressfuncs.drawing.sheet import draw_sheet
 from pressfuncs.drawing.stack import in_the_press
+from pressfuncs.drawing.suitability import Suitability, judge
 from pressfuncs.drawing.view import View
-from pressfuncs.quantities import Wording
 
 Paper = Literal["auto", "A3", "A4"]
 Projection = Literal["first", "third"]
@@ -30,7 +30,8 @@ CAUTION = (
     "and stopping distance follow the local code and a competent, licensed person. Never try a die to find out."
 )
 PRESS_CAUTION = (
-    "The margins leave out clamps, hoses, scrap chutes and wear. Set the adjustment from above, little by little."
+    "The margins leave out hoses, scrap chutes, wear, and clamps on the slide. Set the adjustment from above, "
+    "little by little."
 )
 
 
@@ -56,7 +57,9 @@ class Drawn:
     system: str
     not_given: list[str]
     """figures that the drawing wanted and the register does not hold"""
-    cautions: list[Wording] = field(default_factory=list)
+    cautions: list[str] = field(default_factory=list)
+    verdict: str = ""
+    """of all checks, where the die is drawn in its press"""
     without_press: list[str] = field(default_factory=list)
     """why the die is not drawn in its press"""
 
@@ -72,19 +75,22 @@ def draw(die: Die, style: Style) -> list[Drawn]:
         Contradiction: figures of the die cannot all be right.
         Refused: the die fits no sheet.
     """
-    cautions = check(die)
-    of = forces(die)
+    cautions = [caution.shown(style.system) for caution in check(die)]
+    of = judge(die, style.system)
+    notes = [*(remark.shown(style.system) for remark in die.remarks), *of.notes]
     in_press = replace(die, not_given=[])
-    stack = in_the_press(in_press, style.system)
+    stack = in_the_press(in_press, style.system, of)
     count = 2 if stack.drawn else 1
-    sheet = _die_sheet(replace(die, not_given=list(die.not_given)), style, of, cautions, count)
+    sheet = _die_sheet(replace(die, not_given=list(die.not_given)), style, of, cautions + notes, count)
     if not stack.drawn:
         sheet.without_press = stack.lacking
         return [sheet]
-    return [sheet, _press_sheet(in_press, stack, style, of, count)]
+    press = _press_sheet(in_press, stack, style, of, notes + die.profile.words(style.system), count)
+    press.verdict = of.verdict.shown(style.system)
+    return [sheet, press]
 
 
-def _die_sheet(die: Die, style: Style, of: Forces, cautions: list[Wording], count: int) -> Drawn:
+def _die_sheet(die: Die, style: Style, of: Suitability, cautions: list[str], count: int) -> Drawn:
     system = style.system
     plans = [die_plan(die, system), upper_plan(die, system)]
     elevations = [front_view(die, system), side_view(die, system, style.projection), section(die, system)]
@@ -96,13 +102,14 @@ def _die_sheet(die: Die, style: Style, of: Forces, cautions: list[Wording], coun
     return _finish(die, style, of, arrange(rows, sheets), name, f"1 of {count}", cautions)
 
 
-def _press_sheet(die: Die, view: View, style: Style, of: Forces, count: int) -> Drawn:
+def _press_sheet(die: Die, view: View, style: Style, of: Suitability, notes: list[str], count: int) -> Drawn:
     sheets = {"auto": (A4_UPRIGHT, A3), "A3": (A3,), "A4": (A4_UPRIGHT,)}[style.paper]
-    return _finish(die, style, of, arrange([[view]], sheets), "Closed height in the press", f"2 of {count}", [])
+    name = "Closed height in the press"
+    return _finish(die, style, of, arrange([[view]], sheets), name, f"2 of {count}", notes)
 
 
 def _finish(
-    die: Die, style: Style, of: Forces, arranged: Arrangement, name: str, number: str, cautions: list[Wording]
+    die: Die, style: Style, of: Suitability, arranged: Arrangement, name: str, number: str, cautions: list[str]
 ) -> Drawn:
     """Draw views and sheet."""
     pen = Pen(arranged.sheet, arranged.scale, style.system)
@@ -112,7 +119,7 @@ def _finish(
     scale = scale_text(arranged.scale)
     rows = title_rows(die, of, style.system, name, f"{arranged.sheet.name}, {number}", scale)
     notes = [CAUTION] + ([PRESS_CAUTION] if in_press else [])
-    notes += [f"Note: {caution.shown(style.system)}." for caution in cautions]
+    notes += [f"Note: {caution}." for caution in cautions]
     if die.not_given:
         notes.append(f"Not given: {', '.join(die.not_given)}.")
     draw_sheet(pen, rows, notes, style.projection)

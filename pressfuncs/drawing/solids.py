@@ -88,7 +88,7 @@ def solids(die: Die, at: Heights) -> list[Solid]:
     if die.figure("die_plate_thickness") is not None and plate is not None and at.die_face is not None:
         found.append(_standing("die plate", plate.box, at.holder, at.die_face))
     found += _upper_parts(die, at) + _stripper(die, at) + _pillars(die, at)
-    shank, tall = die.given("shank_diameter"), die.given("shank_length")
+    shank, tall = die.shank, die.given("shank_length")
     if shank is not None and tall is not None:
         x, y, r = die.zero("shank_x"), die.zero("shank_y"), shank / 2
         found.append(Solid("shank", x - r, x + r, y - r, y + r, at.closed, at.closed + tall, upper=True))

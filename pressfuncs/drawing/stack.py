@@ -5,23 +5,22 @@ from __future__ import annotations
 from pressfuncs.drawing.die import Die
 from pressfuncs.drawing.figures import rounded_down
 from pressfuncs.drawing.solids import draw_edges, from_the_front, heights, raised, solids
+from pressfuncs.drawing.suitability import Suitability
 from pressfuncs.drawing.view import View
 from pressfuncs.errors import PressError
 from pressfuncs.functions.closed_height import (
-    adjustment_margin,
     adjustment_needed,
     closed_height_fit,
     closed_height_margin,
     opening_at_top,
 )
-from pressfuncs.functions.die_space import bed_margin, shank_margin, slide_face_margin
-from pressfuncs.quantities import Wording
+from pressfuncs.quantities import LENGTH, Wording
 
 NEEDED = ("die_height", "die_length", "press_shut_height", "press_adjustment", "press_bolster")
 _THICK = 0.16  # of the shut height: how much of bed and slide is shown
 
 
-def in_the_press(die: Die, system: str) -> View:
+def in_the_press(die: Die, system: str, of: Suitability) -> View:
     """Return the closed die between bed and slide from the front, the slide also at the top of its stroke."""
     view = View("DIE IN THE PRESS", "Closed height in the press, from the front", system)
     view.lacking = die.lacking(*NEEDED)
@@ -34,16 +33,19 @@ def in_the_press(die: Die, system: str) -> View:
     except PressError as error:
         view.lacking = [error.sentence(system)]
         return view
-    view.subtitle = f"the die is {fit.shown(system)}" if isinstance(fit, Wording) else f"the die {fit}"
+    closes = not isinstance(fit, Wording)
+    view.remarks = [of.verdict.shown(system)]
+    if isinstance(fit, Wording):  # the verdict may reckon with spacers that are not drawn
+        view.remarks.append(f"closed height, as drawn: {fit.shown(system)}")
+    view.table = of.lines(system)
     foot = bolster + spacer
     margin = closed_height_margin(die_height, shut, bolster, spacer)
-    left_over = adjustment_margin(die_height, shut, adjustment, bolster, spacer)
     lowered = min(max(margin, 0.0), adjustment)
     face = shut - lowered
     stroke = die.figure("stroke")
     half_bed, half_slide = _halves(die, view)
     _press(view, shut, bolster, foot, face, stroke, half_bed, half_slide)
-    at = "closed" if fit == "fits" else "stroke down, adjustment " + ("up" if margin < 0 else "down")
+    at = "closed" if closes else "stroke down, adjustment " + ("up" if margin < 0 else "down")
     view.label(f"slide, {at}", (half_slide * 0.9, face + _THICK * shut / 3))
     _die(view, die, foot)
     _bore(view, die, face)
@@ -61,7 +63,11 @@ def in_the_press(die: Die, system: str) -> View:
         view.measure("left", (-half_slide, shut - adjustment), (-half_slide, shut), "press_adjustment")
     if stroke is not None:
         view.measure("left", (-half_slide, face), (-half_slide, face + stroke), "stroke")
-    _margins(view, die, margin, left_over)
+    if closes and stroke is not None:
+        lowered = adjustment_needed(die_height, shut, adjustment, bolster, spacer)
+        opening = opening_at_top(shut, stroke, bolster, spacer, lowered)
+        view.label(f"let the slide down by {rounded_down(lowered, LENGTH, system)}")
+        view.label(f"opening at the top {rounded_down(opening, LENGTH, system)}")
     view.line(((0.0, view.box[1]), (0.0, view.box[3])), "centre lines", "centre")
     return view
 
@@ -132,32 +138,3 @@ def _bore(view: View, die: Die, face: float) -> None:
         depth = (tall or bore) * 1.1
         x = die.zero("shank_x")
         view.rectangle(x - bore / 2, face, x + bore / 2, face + depth, "press", "hidden")
-
-
-def _margins(view: View, die: Die, margin: float, left_over: float) -> None:
-    """Write the margins: what is below 0 does not fit."""
-    system = view.system
-
-    def say(word: str, value: float) -> None:
-        view.label(f"{word} {rounded_down(value, system)}" + (": does not fit" if value < 0 else ""))
-
-    say("closed-height margin", margin)
-    say("adjustment left", left_over)
-    shut, adjustment, bolster = (die.zero(name) for name in NEEDED[2:])
-    spacer, stroke = die.zero("spacer"), die.given("stroke")
-    if stroke is not None and margin >= 0 and left_over >= 0:
-        lowered = adjustment_needed(die.zero("die_height"), shut, adjustment, bolster, spacer)
-        say("let the slide down by", lowered)
-        say("opening at the top", opening_at_top(shut, stroke, bolster, spacer, lowered))
-    sizes = [die.given(name) for name in ("bed_length", "bed_width", "die_length", "die_width")]
-    if all(size is not None for size in sizes):
-        say("bed margin, no clamps", bed_margin(*(size for size in (*sizes, 0.0, 0.0) if size is not None)))
-    sizes = [die.given(name) for name in ("slide_length", "slide_width", "upper_die_length", "upper_die_width")]
-    if all(size is not None for size in sizes):
-        say(
-            "slide margin, no clamps",
-            slide_face_margin(*(size for size in (*sizes, 0.0, 0.0) if size is not None)),
-        )
-    bore, shank = die.given("shank_bore"), die.given("shank_diameter")
-    if bore is not None and shank is not None:
-        say("play of the shank", shank_margin(bore, shank))

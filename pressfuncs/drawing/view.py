@@ -118,6 +118,10 @@ class View:
     dimensions: list[Dimension] = field(default_factory=list)
     labels: list[Label] = field(default_factory=list)
     subtitle: str = ""
+    remarks: list[str] = field(default_factory=list)
+    """paragraphs under the title"""
+    table: list[str] = field(default_factory=list)
+    """short lines under the remarks, in columns"""
     lacking: list[str] = field(default_factory=list)
     """figures without which it cannot be drawn"""
 

@@ -14,7 +14,8 @@ from pressfuncs.batch.assignment.kinds import UNKNOWN, column, kinds
 from pressfuncs.batch.assignment.registers import Floats, Register
 
 DIE_COLUMNS = (
-    *("stroke_force", "least_force", "cutting_force", "cuts", "working_height", "energy", "reverse_force"),
+    *("stroke_force", "least_force", "cutting_force", "stripping_force", "ejection_force", "cuts"),
+    *("working_height", "energy", "reverse_force"),
     *("die_height", "die_length", "die_width", "upper_die_length", "upper_die_width", "load_centre"),
     *("part_height", "lift", "punch_entry", "stroke_needed", "mass", "upper_mass", "shank_diameter"),
     *("stroke_rate", "parts_per_stroke", "efficiency", "quantity", "setup", "kind_wanted"),
@@ -43,6 +44,8 @@ def die_demand(dies: Register) -> Columns:
         "stroke_force": force,
         "least_force": least,
         "cutting_force": cut.peak,
+        "stripping_force": stripping,
+        "ejection_force": ejection,
         "cuts": cut.cuts,
         "working_height": height,
         "energy": given_else(dies, "energy", np.where(only_cuts & (pad == 0), energy, np.nan)),

@@ -119,8 +119,8 @@ def read_own_headings(path: Path) -> dict[str, dict[str, str]]:
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise Refused(f"is no TOML file ({error}); see the documentation of assign", path) from error
     for register, headings in loaded.items():
-        if register not in REGISTERS or not isinstance(headings, dict):
-            raise Refused(f'holds "{register}"; it may hold the tables [die] and [press]', path)
+        if register not in (*REGISTERS, "drawing") or not isinstance(headings, dict):
+            raise Refused(f'holds "{register}"; it may hold the tables [die], [press] and [drawing]', path)
         for heading, name in headings.items():
             if not isinstance(name, str) or name not in fields(register):
                 known = ", ".join(fields(register))
