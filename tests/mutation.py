@@ -38,12 +38,13 @@ JUDGING = ("checks", "cuts", "demand", "figures", "kinds", "supply")
 EQUIVALENT_FILE = TESTS / "equivalent_mutants.toml"
 
 CHAPTER_TESTS = {
-    "_crank": ["mechanical"],
+    "_crank": ["mechanical", "underdrive"],
     "_rounding": ["rounding", "closed_height", "throughput", "cutting"],
     "cutting": ["cutting", "rounding"],
     "cutting_sizes": ["cutting"],
     "die_space": ["closed_height"],
     "flywheel": ["mechanical"],
+    "mechanical": ["mechanical", "underdrive"],
     "reference": ["materials", "own_tables"],
 }
 """Module -> the test files of its chapter, where they are not called after the module."""

@@ -237,8 +237,9 @@ def test_a_draw_that_only_just_holds_is_given_and_one_that_only_just_tears_is_no
 
 @pytest.mark.parametrize("name", CUP)
 def test_drawing_force_refuses_what_is_not_greater_than_0(name):
-    with pytest.raises(OutOfRange, match=f"{name} must be greater than 0"):
+    with pytest.raises(OutOfRange, match=f"{name} must be greater than 0") as refused:
         drawing_force(**{**CUP, name: 0.0})
+    assert refused.value.function == "drawing_force"
     if name != "blank_diameter":
         with pytest.raises(OutOfRange, match=f"{name} must be greater than 0"):
             cup_tearing_force(**{key: 0.0 if key == name else CUP[key] for key in list(CUP)[:3]})

@@ -451,7 +451,6 @@ def test_curve_is_given_for_a_short_connecting_rod():
 
 
 def test_rounding_at_the_top_gives_half_a_turn():
-    """The sine of the half angle comes out above 1 for a rod hardly longer than the crank radius."""
     assert crank_angle_at(100, 50.00000003, 100) == math.pi
 
 

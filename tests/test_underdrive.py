@@ -75,6 +75,13 @@ def test_crank_angle_and_height_are_each_others_inverse(stroke, ratio, place):
     assert slide_height(stroke, rod, angle, "under") == pytest.approx(height, rel=1e-11, abs=1e-13 * stroke)
 
 
+def test_rounding_just_below_the_top_gives_half_a_turn():
+    """The square of the sine of the half angle comes out above 1 in the last digit."""
+    height = math.nextafter(510.518, 0)
+    assert height * (2 * 256.9559373131044 + height) / (2 * 510.518 * (256.9559373131044 - 255.259 + height)) > 1
+    assert crank_angle_at(510.518, 256.9559373131044, height, "under") == math.pi
+
+
 @given(STROKES, ROD_RATIOS, st.floats(0.01, math.pi - 0.01), st.floats(0.1, 10))
 def test_slide_speed_is_the_numeric_derivative_of_the_position(stroke, ratio, angle, rate):
     rod = ratio * stroke

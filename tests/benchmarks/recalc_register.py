@@ -29,7 +29,7 @@ OURS = [
     "PF_SHEARING_FORCE(B{r},C{r}*1.1,D{r})",
     "PF_UTILISATION(E{r},G{r})",
     "PF_CUTTING_ENERGY(E{r},C{r},0.4)",
-    "PF_STROKE_RATE_THROUGHPUT(D{r}/10,2,0.85)",
+    "PF_STROKE_RATE_THROUGHPUT(D{r}/10,2,0.85,0)",
 ]
 WRITTEN_OUT = [
     "B{r}*C{r}*D{r}/1000",

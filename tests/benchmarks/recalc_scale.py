@@ -41,7 +41,7 @@ OURS = [
     "PF_STRIPPING_FORCE(P{r},0.15)",
     "PF_REQUIRED_CAPACITY(P{r}+Q{r},0.8)",
     "PF_UTILISATION(R{r},O{r})",
-    "PF_STROKE_RATE_THROUGHPUT(H{r},2,0.85)",
+    "PF_STROKE_RATE_THROUGHPUT(H{r},2,0.85,0)",
 ]
 """Columns I to T."""
 ORDINARY = [
