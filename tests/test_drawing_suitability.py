@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from drawn_dies import FIGURES, TEXTS, a_die, texts
+from drawn_marks import overlaps
 
 from pressfuncs.batch.assignment.fields import field_entry, fields
 from pressfuncs.batch.assignment.profile import Profile
@@ -19,6 +20,7 @@ from pressfuncs.drawing.suitability import judge
 from pressfuncs.functions._checks import CHECKS
 from pressfuncs.functions.cutting import shearing_force
 from pressfuncs.functions.decision import required_capacity
+from pressfuncs.quantities import Wording
 
 ALL_BUT_KIND = [check for check in CHECKS if check.name != "kind"]
 
@@ -152,6 +154,32 @@ def test_the_load_limit_is_of_the_press_else_of_its_frame(changed, words):
 
 
 @pytest.mark.parametrize(
+    ("unread", "words"),
+    [
+        ("load_limit", "Capacity required, load limit of the press not known"),
+        ("edge_allowance", "Cutting force"),
+        ("cutting_force", "Cutting force"),
+    ],
+)
+def test_the_title_block_claims_nothing_of_a_figure_that_could_not_be_read(unread: str, words: str):
+    die = a_die()
+    die.unread.add(unread)
+    shown = texts(draw(die, Style())[0].document)
+    assert words in shown
+    assert "not known" in shown
+    assert not any("nan" in text for text in shown)
+
+
+@pytest.mark.parametrize("paper", ["auto", "A4"])
+def test_a_long_verdict_runs_into_nothing(paper):
+    kept = ("press_shut_height", "press_adjustment", "press_bolster", "bed_length")
+    die = a_die(*[name for name in PRESS_FIGURES if name not in kept], "pad_force", press_shut_height=400.0)
+    die.remarks.append(Wording("a remark that is long enough to take two lines " * 3))
+    for drawn in draw(die, Style(paper=paper)):
+        assert overlaps(drawn) == []
+
+
+@pytest.mark.parametrize(
     ("without", "missing"),
     [
         ("shear_strength", ["cutting force", "stripping force", "ejection force", "force of the stroke"]),
@@ -199,7 +227,8 @@ def test_fields_of_the_press_mean_in_the_row_of_a_die_what_they_mean_in_a_regist
 DIES = """\
 Die,Press,Material,t [mm],Cut length [mm],Stripping share,Ejection force [kN],Forming force [kN],Pad force [kN],\
 Reverse share,Punch entry [mm],Part height [mm],Lift [mm],Closed height [mm],Die length [mm],Die width [mm],\
-Upper length [mm],Upper width [mm],Die weight [kg],Upper weight [kg],Load centre [mm],Shank diameter [mm],Stroke rate
+Upper length [mm],Upper width [mm],Die weight [kg],Upper weight [kg],Load centre [mm],Shank diameter [mm],\
+Stroke rate
 A,P-1,Q235,2,200,0.1,5,0,0,0.2,2,2,0,180,300,200,260,190,90,40,5,0,60
 B,p-1,Q235,3,400,0.1,5,0,0,0.2,2,2,0,260,300,200,,,90,,5,40,
 C,P-2,Q235,2,200,0.1,,0,0,0.2,2,2,0,180,300,200,260,190,90,40,5,0,60

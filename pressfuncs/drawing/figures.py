@@ -62,8 +62,8 @@ def title_rows(
     centre = NOT_GIVEN if x is None else f"{length(x, system)} / {length(y, system)}"
     thickness, mass = die.given("thickness"), die.figure("mass")
     strip = " ".join(filter(None, (die.text("material"), length(thickness, system) if thickness else "")))
-    edges = f"worn edges +{100 * of.worn:.10g} %" if of.worn is not None else "as stated"
-    limit = f"load limit of the press {100 * of.load_limit:.10g} % ({of.limit_of})"
+    edges = f", worn edges +{100 * of.worn:.10g} %" if of.worn is not None else ", as stated"
+    limit = NOT_KNOWN if of.load_limit is None else f"{100 * of.load_limit:.10g} % ({of.limit_of})"
     unit = {"metric": "mm", "inch": "inches"}[system]
     return [
         [
@@ -79,13 +79,13 @@ def title_rows(
             ("Sheet to work", strip or NOT_GIVEN, 1),
         ],
         [
-            (f"Cutting force, {edges}", _force(of.cutting, system), 1),
+            (f"Cutting force{edges if of.cutting else ''}", _force(of.cutting, system), 1),
             ("Stripping force on the slide", _force(of.stripping, system), 1),
             ("Ejection force", _force(of.ejection, system), 1),
             ("Force of the whole stroke", _force(of.whole, system), 1),
         ],
         [
-            (f"Capacity required, {limit}", _force(of.capacity, system), 2),
+            (f"Capacity required, load limit of the press {limit}", _force(of.capacity, system), 2),
             ("Drawn from", die.source or "-", 2),
         ],
         [

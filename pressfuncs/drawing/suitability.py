@@ -44,7 +44,7 @@ class Suitability:
     """force of the whole stroke"""
     capacity: float | None
     """that the press must have"""
-    load_limit: float
+    load_limit: float | None
     limit_of: str
     """where the load limit comes from: the press's own, or its frame"""
     clamps: tuple[float | None, float | None]
@@ -90,7 +90,7 @@ def judge(die: Die, system: str) -> Suitability:
     applies = pairs.applies[:, 0, 0]
     of_checks = zip(CHECKS, np.where(applies, pairs.margins[:, 0, 0], np.nan))
     whole = _known(demand["stroke_force"])
-    limit = float(supply["load_limit"][0])
+    limit = _known(supply["load_limit"])
     stated = float(dies.number("cutting_force")[0]) >= 0 or "group_forces" in die.series
     sides, ends = (_known(supply[name]) for name in ("clamping_length", "clamping_width"))
     of = Suitability(
@@ -134,9 +134,9 @@ def _note(trouble: Trouble) -> str:
     return f"{trouble.place} {trouble.sentence}"
 
 
-def _capacity(whole: float | None, limit: float) -> float | None:
+def _capacity(whole: float | None, limit: float | None) -> float | None:
     try:
-        return None if whole is None or math.isnan(limit) else required_capacity(whole, limit)
+        return None if whole is None or limit is None else required_capacity(whole, limit)
     except PressError:  # a die that needs no force
         return None
 
