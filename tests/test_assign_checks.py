@@ -713,6 +713,16 @@ def test_a_stroke_force_below_one_of_its_parts_is_never_believed(part):
     assert "stated as 20 kN, one part alone as 250 kN: the larger one counts" in dies.troubles[0].sentence
 
 
+def test_a_stroke_force_below_the_parts_that_are_known_says_nothing_of_the_others():
+    """Stated 100 kN, and 348 kN without the pads: with them it is more, and nobody knows how much."""
+    row = without(DIE, "pad_force") | {"forming_force": 150.0, "stroke_force": 100.0}
+    demand = die_demand(made.quick("die", [row, row | {"stroke_force": 400.0}]))
+    assert math.isnan(demand["stroke_force"][0])
+    assert demand["least_force"][0] == pytest.approx(348e3)
+    assert demand["stroke_force"][1] == pytest.approx(400e3)
+    assert "force" in Outcome(row, PRESS | {"rated_force": 4000.0}).unchecked
+
+
 def test_the_parts_that_are_known_are_enough_to_fail():
     die = without(DIE, "pad_force")
     assert Outcome(die, PRESS).unchecked == {"force", "energy", "off_centre"}

@@ -125,7 +125,7 @@ def _stroke_force(dies: Register, parts: list[Floats]) -> tuple[Floats, Floats]:
         stated=stated,
         largest=largest,
     )
-    believed = np.maximum(stated, np.where(stands, largest, least))
+    believed = np.maximum(stated, np.where(stands, largest, np.where(below, together, least)))
     force = np.where(by_parts, together, given_else(dies, "stroke_force", together))
     force = np.where(~np.isnan(stated) & ~by_parts, believed, force)
     return force, np.where(stands & ~np.isnan(stated), believed, np.fmax(least, np.nan_to_num(force)))
