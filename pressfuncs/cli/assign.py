@@ -51,6 +51,11 @@ pressfuncs assign dies.csv presses.csv --pairs pairs.csv"""
     type=click.Path(path_type=Path, exists=True, dir_okay=False),
     help="A TOML file with the shop's own headings.",
 )
+@click.option(
+    "--decimal",
+    type=click.Choice(("comma", "point")),
+    help="How numbers that are written as text have their decimals, where 1.200 may be 1.2 or 1200.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the ranking as JSON.")
 def command(
     dies: Path,
@@ -63,6 +68,7 @@ def command(
     die_sheet: str | None,
     press_sheet: str | None,
     fields_file: Path | None,
+    decimal: str | None,
     as_json: bool,
 ) -> None:
     """Say which press runs which die: every check of every pair, the best presses first.
@@ -86,8 +92,8 @@ def command(
 
     try:
         own = fields.read_own_headings(fields_file) if fields_file else {}
-        die_register = registers.read_register(dies, "die", die_sheet, units, own.get("die"))
-        press_register = registers.read_register(presses, "press", press_sheet, units, own.get("press"))
+        die_register = registers.read_register(dies, "die", die_sheet, units, own.get("die"), decimal)
+        press_register = registers.read_register(presses, "press", press_sheet, units, own.get("press"), decimal)
         with _progress("matching", len(die_register), as_json) as step:
             result = ranking.assign(die_register, press_register, load_limit, top, step)
         if output is not None:
@@ -106,7 +112,7 @@ def command(
     if as_json:
         click.echo(json.dumps(report.as_dict(result, units), indent=2, ensure_ascii=False))
         return
-    for line in report.summary(result):
+    for line in [*report.summary(result), *report.notices((die_register, press_register))]:
         click.echo(line)
     click.echo(CAUTION)
     for path in (output, pairs_file):

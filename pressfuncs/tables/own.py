@@ -109,7 +109,7 @@ class OwnTable:
         return f"{said} ({self.where})" if said else f"{self.where}, row {self.names[plain_name(name)]}"
 
     def _cell(self, name: str, figure: str, bound: str) -> tuple[tuple[object, ...], int, str, str]:
-        """Return row and column of a figure, its unit and its heading in words; one column may serve both bounds."""
+        """Return row and column of a figure, its unit and its heading in words; one column serves both bounds."""
         if name not in self:
             nearest = [self.names[plain] for plain in get_close_matches(plain_name(name), self.rows, n=3)]
             cure = f"nearest: {', '.join(dict.fromkeys(nearest))}" if nearest else "add a row for it"

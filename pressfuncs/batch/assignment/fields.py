@@ -29,9 +29,11 @@ _PLAIN_WORDS = ("share", "ratio", "parts", "pcs", "pc", "pieces", "ea", "each", 
 """What stands in the place of a unit behind a heading of plain numbers."""
 _UNIT_BEHIND = re.compile(r"^(?P<name>.*?)\s*[\[(](?P<unit>[^\[\]()]*)[\])]\s*$", re.DOTALL)
 _IN = re.compile(r"\s(in|en)$", re.IGNORECASE)  # "Länge in mm", "longueur en mm"
-_FORCE_WORD = re.compile(r"force|kraft|kräfte|kraefte|effort|fuerza|forza|tonnage|\bload\b", re.IGNORECASE)
+_FORCE_WORD = re.compile(r"force|kraft|kräfte|kraefte|effort|fuerza|forza|tonnage", re.IGNORECASE)
+_LOAD = re.compile(r"\bload\b|\blast\b|\bcharge\b|\bcarga\b|\bcarico\b", re.IGNORECASE)  # with a unit behind it
 _MASS_TOO = ("t", "ton", "tons", "tonne", "tonnes", "kg", "lb", "lbs")  # in a heading, a force or a mass
 _NEAR, _MISSPELT = 0.7, 0.85
+_SHORTEST = 5  # letters of a heading that may be misspelt: shorter ones are too often another word
 
 
 @dataclass(frozen=True)
@@ -290,12 +292,17 @@ def _chosen(register: str, names: tuple[str, ...], unit: str, text: str, system:
 def _takes(register: str, name: str, unit: str) -> bool:
     """Whether a unit is one of a field's kind."""
     kind: Kind = fields(register)[name].kind
-    unit = _in_our_words(unit)
-    if kind.dimension in _PRICES and "/" in unit:
-        unit = "/" + unit.rpartition("/")[2]
+    unit = _price(_in_our_words(unit), kind)
     if unit in _PLAIN_WORDS:
         return kind is not TEXT and not kind.has_unit
     return kind.dimension in units.table() and _spelled(unit, units.table()[kind.dimension]) != ""
+
+
+def _price(unit: str, kind: Kind) -> str:
+    """Return the unit of a price without its money, which stays with the shop; "parts/h" is no price."""
+    if kind.dimension in _PRICES and "/" in unit and not any(unit in e["factors"] for e in units.table().values()):
+        return "/" + unit.rpartition("/")[2]
+    return unit
 
 
 def is_unit(text: str) -> bool:
@@ -350,7 +357,7 @@ def is_force(text: str) -> bool:
     unit = _parted(_tidy(text))[1]
     if unit not in _MASS_TOO and "force" in _dimensions(_in_our_words(unit)):
         return True
-    return bool(_FORCE_WORD.search(text)) and (not unit or unit in _MASS_TOO)
+    return bool(_FORCE_WORD.search(text) or (unit and _LOAD.search(text))) and (not unit or unit in _MASS_TOO)
 
 
 @cache
@@ -372,7 +379,8 @@ def nearest(text: str, register: str) -> Near | None:
     if not found:
         return None
     alike = SequenceMatcher(None, plain(name), found[0]).ratio()
-    return Near(known.as_written[found[0]], known.fields[found[0]], alike >= _MISSPELT)
+    misspelt = alike >= _MISSPELT and len(found[0]) >= _SHORTEST
+    return Near(known.as_written[found[0]], known.fields[found[0]], misspelt)
 
 
 def _spelled(unit: str, entry: Mapping[str, Any]) -> str:
@@ -388,8 +396,7 @@ def _heading(register: str, name: str, unit: str, text: str, system: str) -> Hea
     kind = field.kind
     if kind is TEXT:  # "Part [kg]" is no name of a part
         return None if unit not in _PLAIN_WORDS and is_unit(unit) else Heading(field, "", 1.0, False)
-    if kind.dimension in _PRICES and "/" in unit:
-        unit = "/" + unit.rpartition("/")[2]  # "EUR/h": which money it is stays with the shop
+    unit = _price(unit, kind)
     if not unit or (unit in _PLAIN_WORDS and not kind.has_unit):
         return Heading(field, kind.unit(system), kind.factor(system), bool(unit))
     if kind.dimension not in units.table():
