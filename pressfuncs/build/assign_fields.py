@@ -14,14 +14,23 @@ HEADER = """\
 Generated from the table that `pressfuncs assign` reads. How headings, units and blanks are read is told in
 [Which press runs which die](assign.md).
 
-Letter case, blanks, dots, dashes and underscores in a heading do not matter; a unit may stand behind it. Bare
-numbers under a heading without a unit are in the first unit, with `--units inch` in the second.
+Letter case, blanks, dots, dashes, underscores and accents in a heading do not matter; a unit may stand behind it.
+Bare numbers under a heading without a unit are in the first unit, with `--units inch` in the second. A heading
+marked "with its unit" is taken only with a unit of that kind behind it, or in a row of units below.
+"""
+
+AMBIGUOUS = """\
+### Headings that may mean two things
+
+These columns are reported and not used. A field that such a heading leaves open is not known where no other column
+gives it, and no default stands for it.
 """
 
 RANGES = {
     "above 0": "above 0",
     "may be 0": "0 or more",
     "share": "above 0, at most 1",
+    "share or 0": "from 0 to 1",
     "whole": "whole, 1 or more",
     "any": "any number",
 }
@@ -39,6 +48,10 @@ def render() -> str:
             "|---|---|---|---|---|---|",
         ]
         lines += [_row(register, name) for name in fields.fields(register)]
+        lines += ["", AMBIGUOUS, "| heading | what it may mean | leaves open |", "|---|---|---|"]
+        for heading, entry in fields.ambiguous_headings(register).items():
+            open_ = ", ".join(f"`{name}`" for name in entry.get("unread", []))
+            lines.append(f"| `{heading}` | {entry['why']} | {open_} |")
         lines.append("")
     lines += [
         "## The checks, in the order in which a failing one is named first",
@@ -55,7 +68,11 @@ def _row(register: str, name: str) -> str:
     field, entry = fields.fields(register)[name], fields.field_entry(register, name)
     text = field.kind is TEXT
     range_ = "" if text else RANGES[entry.get("range", "above 0")]
-    headings = ", ".join(f"`{heading}`" for heading in entry["names"])
+    headings = ", ".join(f"`{heading}`" for heading in fields.known_headings(register)[name])
+    if entry.get("with_unit"):
+        headings += "; with its unit: " + ", ".join(f"`{heading}`" for heading in entry["with_unit"])
+    if field.series:
+        range_ += ", several with semicolons between"
     blank = "the row is set aside" if name == "id" else _blank(field.kind, entry)
     return (
         f"| `{name}` | {field.help} | {'text' if text else _units(field.kind)} | {range_} | {blank} | {headings} |"
@@ -70,4 +87,4 @@ def _units(kind: Kind) -> str:
 
 
 def _blank(kind: Kind, entry: dict[str, Any]) -> str:
-    return f"{entry['default'] / kind.factor('metric'):g}" if "default" in entry else "not given"
+    return f"{entry['default'] / kind.factor('metric'):g}" if "default" in entry else "not known"
