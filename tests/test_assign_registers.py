@@ -19,7 +19,7 @@ from openpyxl.worksheet.table import Table
 
 from pressfuncs import units
 from pressfuncs.batch.assignment import fields, sources
-from pressfuncs.batch.assignment.figures import reading
+from pressfuncs.batch.assignment.notation import reading
 from pressfuncs.batch.assignment.registers import Register, read_register
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.templates import template_path

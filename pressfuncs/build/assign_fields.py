@@ -30,7 +30,7 @@ RANGES = {
     "above 0": "above 0",
     "may be 0": "0 or more",
     "share": "above 0, at most 1",
-    "share or 0": "from 0 to 1",
+    "share or 0": "0 to 1",
     "whole": "whole, 1 or more",
     "any": "any number",
 }
@@ -68,11 +68,11 @@ def _row(register: str, name: str) -> str:
     field, entry = fields.fields(register)[name], fields.field_entry(register, name)
     text = field.kind is TEXT
     range_ = "" if text else RANGES[entry.get("range", "above 0")]
+    if field.series:
+        range_ += "; several, with semicolons between"
     headings = ", ".join(f"`{heading}`" for heading in fields.known_headings(register)[name])
     if entry.get("with_unit"):
         headings += "; with its unit: " + ", ".join(f"`{heading}`" for heading in entry["with_unit"])
-    if field.series:
-        range_ += ", several with semicolons between"
     blank = "the row is set aside" if name == "id" else _blank(field.kind, entry)
     return (
         f"| `{name}` | {field.help} | {'text' if text else _units(field.kind)} | {range_} | {blank} | {headings} |"

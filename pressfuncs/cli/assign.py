@@ -46,15 +46,15 @@ pressfuncs assign dies.csv presses.csv --pairs pairs.csv"""
 @click.option("--die-sheet", help="Sheet or table of the dies; else the one with the most known headings.")
 @click.option("--press-sheet", help="Sheet or table of the presses.")
 @click.option(
+    "--decimal",
+    type=click.Choice(("comma", "point")),
+    help="How numbers that are written as text have their decimals, where 1.200 may be 1.2 or 1200.",
+)
+@click.option(
     "--fields",
     "fields_file",
     type=click.Path(path_type=Path, exists=True, dir_okay=False),
     help="A TOML file with the shop's own headings.",
-)
-@click.option(
-    "--decimal",
-    type=click.Choice(("comma", "point")),
-    help="How numbers that are written as text have their decimals, where 1.200 may be 1.2 or 1200.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print the ranking as JSON.")
 def command(
@@ -67,8 +67,8 @@ def command(
     units: str,
     die_sheet: str | None,
     press_sheet: str | None,
-    fields_file: Path | None,
     decimal: str | None,
+    fields_file: Path | None,
     as_json: bool,
 ) -> None:
     """Say which press runs which die: every check of every pair, the best presses first.

@@ -11,8 +11,8 @@ import numpy as np
 from openpyxl.utils import get_column_letter
 
 from pressfuncs.batch.assignment.fields import Heading
-from pressfuncs.batch.assignment.figures import Notation, Reading, reading
 from pressfuncs.batch.assignment.heads import Head
+from pressfuncs.batch.assignment.notation import Notation, Reading, reading
 from pressfuncs.batch.assignment.register import Register, Trouble
 from pressfuncs.batch.assignment.rows import field_range, out_of_range
 from pressfuncs.batch.assignment.sources import NO_RESULT, Grid

@@ -12,8 +12,8 @@ from openpyxl.utils import get_column_letter
 
 from pressfuncs.batch.assignment.cells import NOT_GIVEN, SEPARATORS, Cells, Figures, Flags
 from pressfuncs.batch.assignment.fields import Heading, NotUsed, fields, is_force, nearest
-from pressfuncs.batch.assignment.figures import reading
 from pressfuncs.batch.assignment.heads import Head
+from pressfuncs.batch.assignment.notation import reading
 from pressfuncs.batch.assignment.register import Register, Trouble, noun
 from pressfuncs.batch.assignment.rows import is_total
 from pressfuncs.batch.assignment.sources import NO_RESULT, Grid

@@ -9,10 +9,20 @@ from pressfuncs.batch.assignment.fields import read_heading
 from pressfuncs.batch.assignment.heads import find_head
 from pressfuncs.batch.assignment.reading import Reader
 from pressfuncs.batch.assignment.register import UNREAD, Floats, Register, Trouble, noun
+from pressfuncs.batch.assignment.rows import field_range, out_of_range
 from pressfuncs.batch.assignment.sources import read_grids
 from pressfuncs.batch.refusals import Refused
 
-__all__ = ["UNREAD", "Floats", "Register", "Trouble", "noun", "read_register"]
+__all__ = [
+    "UNREAD",
+    "Floats",
+    "Register",
+    "Trouble",
+    "field_range",
+    "noun",
+    "out_of_range",
+    "read_register",
+]
 
 
 def read_register(
