@@ -284,7 +284,17 @@ def test_every_field_has_a_kind_a_help_and_a_range_that_the_reader_knows(registe
     for name, field in fields.fields(register).items():
         entry = fields.field_entry(register, name)
         assert isinstance(field.kind, Kind)
-        assert set(entry) <= {"kind", "names", "abroad", "with_unit", "help", "range", "default", "series"}
+        assert set(entry) <= {
+            "kind",
+            "names",
+            "abroad",
+            "with_unit",
+            "help",
+            "range",
+            "default",
+            "series",
+            "parts",
+        }
         assert entry.get("range", "above 0") in ("above 0", "may be 0", "share", "share or 0", "whole", "any")
         assert entry["names"]
         assert field.help[0].islower() or field.help.split()[0] in ("1", "2", "C-frame"), name

@@ -7,6 +7,7 @@ import math
 import re
 import shutil
 import subprocess
+import zipfile
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +16,7 @@ import pytest
 import registers_made as made
 from hypothesis import given
 from hypothesis import strategies as st
+from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.table import Table
 
 from pressfuncs import units
@@ -68,8 +70,6 @@ def same(first: Register, second: Register) -> bool:
         ("60 thou", 1.524),
         ("2", 2.0),
         ("2.50", 2.5),
-        ("2,5", 2.5),
-        ("2,5 mm", 2.5),
         ("0.125", 0.125),
         ("1e1", 10.0),
     ],
@@ -94,6 +94,7 @@ def test_a_blank_or_a_dash_is_not_given(tmp_path, cell):
 @pytest.mark.parametrize(
     ("cell", "words"),
     [
+        ("2,5", 't [mm] is "2,5", no number with a decimal point'),
         ("12 tons", 'unit "tons" is not known, a length is wanted'),
         ("5 kg", "kg is a mass, a length is wanted"),
         ("about 2", "not a number"),
@@ -291,6 +292,29 @@ def test_a_row_in_which_two_columns_of_one_meaning_differ_is_set_aside(tmp_path,
     (sentence,) = sentences(register)
     assert sentence.startswith(f"row 2 {row[0]}: ")
     assert words in sentence
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        ("Bending force kN", "Drawing force kN"),
+        ("Blank holder force kN", "Cushion force kN"),
+        ("Niederhalterkraft kN", "Gegenhalterkraft kN"),
+        ("Ejection force kN", "Push-through force kN"),
+    ],
+)
+def test_two_forces_that_may_add_up_are_never_taken_for_one(tmp_path, one, other):
+    rows = ["D1", 2.0, 50.0, 50.0], ["D2", 2.0, 50.0, 0.0], ["D3", 2.0, None, 40.0], ["D4", 2.0, 50.0, 30.0]
+    register = csv_of(tmp_path, ["Die", "t", one, other], *rows)
+    assert register.ids == ["D2", "D3"]
+    (name,) = {"forming_force", "pad_force", "ejection_force"} & set(register.numbers)
+    assert register.numbers[name] == pytest.approx([50e3, 40e3])
+    assert all("write their sum in one column" in sentence for sentence in sentences(register))
+
+
+def test_one_force_in_two_units_is_one(tmp_path):
+    register = csv_of(tmp_path, ["Die", "t", "Bending force kN", "Bending force N"], ["D1", 2.0, 50.0, 50000.0])
+    assert register.numbers["forming_force"] == pytest.approx([50e3])
 
 
 def test_cells_that_differ_are_named_by_their_addresses_in_a_sheet(tmp_path):
@@ -491,6 +515,7 @@ def test_an_ods_file_of_libreoffice(tmp_path):
     ]
     cells = [[], ["", "Dies of hall B"], [], *([None, *row] for row in made.table("die", rows))]
     cells[3] += ["Ground on", "Note", "Note"]
+    last = f"Note ({get_column_letter(len(cells[3]))})"
     cells[4] += [datetime.date(2024, 5, 6), "a", "b"]
     path = made.write_xlsx(tmp_path / "dies.xlsx", cells)
     profile = f"-env:UserInstallation=file://{tmp_path / 'profile'}"
@@ -500,7 +525,7 @@ def test_an_ods_file_of_libreoffice(tmp_path):
     assert converted.ids == ["D1", "17"]
     assert same(stored, converted)
     assert converted.rows == stored.rows == [5, 6]
-    assert list(converted.carried) == list(stored.carried) == ["Ground on", "Note", "Note (AA)"]
+    assert list(converted.carried) == list(stored.carried) == ["Ground on", "Note", last]
     assert sentences(converted) == sentences(stored) == ["row 7 D3: die mass [kg] is the error #N/A"]
     assert str(converted.carried["Ground on"][0]).startswith("2024-05-06")
 
@@ -525,6 +550,16 @@ def test_a_file_that_is_no_register_is_refused_with_one_sentence(tmp_path, name,
     with pytest.raises(Refused, match=re.escape(words)) as refused:
         read(path)
     assert "\n" not in str(refused.value)
+
+
+def test_an_ods_file_with_formulas_that_nobody_computed_is_refused(tmp_path):
+    cell = '<table:table-cell table:formula="of:=60"/>'
+    path = tmp_path / "dies.ods"
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
+        archive.writestr("content.xml", f"<office:document-content>{cell}</office:document-content>")
+    with pytest.raises(Refused, match="holds formulas without a stored result; open it in the application"):
+        read(path)
 
 
 def test_a_file_that_is_not_there_is_refused(tmp_path):

@@ -208,6 +208,8 @@ class Cells:
             read.doubtful.append((row, text, both))
             read.unread[place] = True
         else:
-            sentence = f'{self.texts[read.column]} is "{text}", no number with a decimal {self.notation.said}'
+            sentence = (
+                f'{self.texts[read.column]} is "{text}", no number with a decimal {self.notation.said or "point"}'
+            )
             self.bad.setdefault(row, sentence)
         return number

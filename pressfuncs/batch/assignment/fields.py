@@ -274,6 +274,15 @@ def _parted(text: str) -> tuple[str, str]:
     return ways[0] if ways[0][1] else ways[-1]
 
 
+def name_in(heading: str) -> str:
+    """Return the plain name in a heading, without its unit.
+
+    >>> name_in("Bending force [kN]")
+    'bendingforce'
+    """
+    return plain(_parted(_tidy(heading))[0])
+
+
 def _unclear(entry: Mapping[str, Any], more: tuple[str, ...]) -> NotUsed:
     return NotUsed(f"{entry['why']}; the column is not used", (*entry.get("unread", ()), *more))
 

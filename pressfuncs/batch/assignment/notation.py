@@ -92,9 +92,14 @@ class Notation:
         return self.said != "comma" or "." not in text
 
     def value(self, found: Reading) -> float | None:
-        """Return the number; None if it may be two, or has a mark that cannot be there."""
+        """Return the number; None if it may be two, or has a mark that cannot be there.
+
+        A clear decimal comma is a slip in a file with commas between its cells and points in its numbers.
+        """
         if self.said is not None:
             return found.point if self.said == "point" else found.comma
+        if found.point is None and self.points and self.usual:
+            return None
         if found.point is None or found.comma is None or found.point == found.comma:
             return found.comma if found.point is None else found.point
         if self.commas:

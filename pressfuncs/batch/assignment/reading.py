@@ -11,7 +11,7 @@ import numpy as np
 from openpyxl.utils import get_column_letter
 
 from pressfuncs.batch.assignment.cells import NOT_GIVEN, SEPARATORS, Cells, Figures, Flags
-from pressfuncs.batch.assignment.fields import Heading, NotUsed, fields, is_force, nearest
+from pressfuncs.batch.assignment.fields import Heading, NotUsed, field_entry, fields, is_force, name_in, nearest
 from pressfuncs.batch.assignment.heads import Head
 from pressfuncs.batch.assignment.notation import reading
 from pressfuncs.batch.assignment.register import Register, Trouble, noun
@@ -168,13 +168,13 @@ class Reader(Cells):
                 texts[i] = f"{before}, {text}" if before else text
         return texts
 
-    def differ(self, row: int, first: int, one: Any, second: int, other: Any) -> None:
-        """Set a row aside in which two columns of one meaning say different things."""
-        sentence = (
-            f'"{self.texts[first]}" is {one} and "{self.texts[second]}" is {other}, and both mean the same: '
-            'correct one, or leave one out with --fields ("heading" = "")'
-        )
-        self.bad.setdefault(row, sentence)
+    def differ(self, row: int, first: int, one: Any, second: int, other: Any, add_up: bool = False) -> None:
+        """Set a row aside in which two columns of one meaning say different things, or may add up."""
+        why = "both mean the same: correct one"
+        if add_up:
+            why = "it is not clear whether they add up: write their sum in one column"
+        sentence = f'"{self.texts[first]}" is {one} and "{self.texts[second]}" is {other}, and {why}'
+        self.bad.setdefault(row, f'{sentence}, or leave one out with --fields ("heading" = "")')
 
     def number_texts(self, columns: dict[str, list[int]]) -> Iterator[str]:
         """Yield the texts of all columns of figures, from which it is told how decimals are written."""
@@ -190,6 +190,7 @@ class Reader(Cells):
         """Read all columns of a field of figures; where two say different things the row is set aside."""
         read: list[tuple[int, Figures]] = []
         several = fields(self.register.kind)[name].series
+        parts = field_entry(self.register.kind, name).get("parts", False)
         refused = False
         bad_before = dict(self.bad)
         for c in places:
@@ -214,10 +215,13 @@ class Reader(Cells):
                 unread = unread | other.unread
                 for i, r in enumerate(self.rows):
                     one, two = values[i], other.values[i]
-                    if _blank(one):
+                    add_up = parts and name_in(self.texts[source[i]]) != name_in(self.texts[c])
+                    if _blank(one) or (add_up and one == 0 and not _blank(two)):
                         values[i], source[i] = two, c
-                    elif not (_blank(two) or self.agree(r, source[i], one, c, two)):
-                        self.differ(r, source[i], self.shown(r, source[i]), c, self.shown(r, c))
+                    elif _blank(two) or (add_up and two == 0):
+                        continue
+                    elif add_up or not self.agree(r, source[i], one, c, two):
+                        self.differ(r, source[i], self.shown(r, source[i]), c, self.shown(r, c), add_up)
             found[name] = values
             if unread.any():
                 self.unread[name] = unread
