@@ -51,6 +51,14 @@ def test_a_column_that_is_not_used_is_named_with_what_to_do(tmp_path, heading, w
     assert words in line
 
 
+def test_a_column_of_texts_is_near_to_texts_only(tmp_path):
+    said = lines(dies(tmp_path, ("Drawing no", "Z-4007"), ("Stripper typ", "spring")))
+    assert [line for line in said if "Drawing" in line] == [
+        "die register, columns that no check knows: Drawing no"
+    ]
+    assert 'column "Stripper typ": is not known; nearest is "stripper type"' in said[0]
+
+
 def test_columns_that_no_check_knows_share_a_line(tmp_path):
     (line,) = lines(dies(tmp_path, ("Shelf", "A1"), ("Owner", "x"), ("Z", 3.0)))
     assert line == "die register, columns that no check knows: Shelf, Owner, Z"

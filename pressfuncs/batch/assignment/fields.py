@@ -370,8 +370,13 @@ def is_force(text: str) -> bool:
 
 
 @cache
-def nearest(text: str, register: str) -> Near | None:
+def nearest(text: str, register: str, of_figures: bool = True) -> Near | None:
     """Return the known heading that is nearest to one that is not known; None if there is none near.
+
+    Arguments:
+        text: the heading
+        register: "die" or "press"
+        of_figures: whether its column holds figures, rather than texts
 
     >>> nearest("Striping force kN", "die")
     Near(heading='stripping force', field='stripping_force', misspelt=True)
@@ -382,7 +387,8 @@ def nearest(text: str, register: str) -> Near | None:
     keys = [
         key
         for key, field in known.fields.items()
-        if not dimensions or fields(register)[field].kind.dimension in dimensions
+        if (fields(register)[field].kind is not TEXT) == of_figures
+        and (not dimensions or fields(register)[field].kind.dimension in dimensions)
     ]
     found = get_close_matches(plain(name), keys, 1, _NEAR)
     if not found:

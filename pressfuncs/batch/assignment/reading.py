@@ -89,7 +89,7 @@ class Reader(Cells):
         for c, text in enumerate(self.texts):
             if self.headings[c] is not None or not text:
                 continue
-            near = nearest(text, kind)
+            near = nearest(text, kind, any(self.looks_like_figure(self.cell(r, c)) for r in self.rows))
             cure = 'map it with --fields to a field, or to "" if it is not used'
             hint = f'nearest is "{near.heading}"; ' if near else ""
             filled = np.array([_says_something(self.cell(r, c)) for r in self.rows], bool)

@@ -30,6 +30,7 @@ _MOST_CELLS = 200_000_000
 _LOOKED_AT = 30  # rows from which the delimiter of a CSV file is told
 _MERGED = re.compile(rb'<mergeCell ref="([A-Z]{1,3}[0-9]{1,7}:[A-Z]{1,3}[0-9]{1,7})"')
 _ODS_NO_RESULT = re.compile(rb"<table:table-cell\b(?=[^>]*\btable:formula=)(?![^>]*\boffice:value-type=)[^>]*>")
+_OFFICE = re.compile(rb"<meta:generator>[^<]*Office")
 
 
 class NoResult:
@@ -219,7 +220,9 @@ def _read_ods(path: Path) -> list[Grid]:
         content = [entry for entry in archive.entries if entry.name == _ODS_CONTENT]
         # the text that an error cell stores is blank; without it the reader takes what the cell shows
         parts = {entry.name: archive.read(entry) for entry in content}
-        if any(_ODS_NO_RESULT.search(part) for part in parts.values()):
+        meta = b"".join(archive.read(entry) for entry in archive.entries if entry.name == "meta.xml")
+        # office programs leave a text of no letters out, and compute every formula before they save
+        if not _OFFICE.search(meta) and any(_ODS_NO_RESULT.search(part) for part in parts.values()):
             raise Refused("holds formulas without a stored result; open it in the application and save it")
         shown = {name: _ODS_ERROR.sub(_without_text, part) for name, part in parts.items()}
         book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(b"".join(archive.rewritten(shown))))
