@@ -21,7 +21,7 @@ from openpyxl.worksheet.table import Table
 
 from pressfuncs import units
 from pressfuncs.batch.assignment import fields, sources
-from pressfuncs.batch.assignment.notation import reading
+from pressfuncs.batch.assignment.notation import Notation, reading
 from pressfuncs.batch.assignment.registers import Register, read_register
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.templates import template_path
@@ -956,6 +956,27 @@ def test_a_number_is_the_same_with_a_decimal_comma(number):
     assert with_comma is not None
     assert with_point is not None
     assert with_comma.comma == with_point.point == float(text)
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 10**7), st.integers(0, 3)), min_size=1, max_size=8),
+    st.sampled_from([",.", ".,"]),
+    st.booleans(),
+)
+def test_a_register_written_in_one_way_is_never_read_in_the_other(numbers, marks, grouped):
+    """Each figure is the one that was meant, or not known: with thousands marked or not, with 0 to 3 decimals."""
+    thousands, decimal = marks
+    meant = [digits / 10**decimals for digits, decimals in numbers]
+    plain = [f"{n:{',' if grouped else ''}.{decimals}f}" for n, (_, decimals) in zip(meant, numbers)]
+    texts = [text.replace(",", "#").replace(".", decimal).replace("#", thousands) for text in plain]
+    notation = Notation()
+    notation.learn(texts)
+    for text, number in zip(texts, meant):
+        found = reading(text)
+        assert found is not None
+        assert notation.value(found) in (None, pytest.approx(number, rel=1e-12))
+        said = Notation("point" if decimal == "." else "comma")
+        assert said.value(found) == pytest.approx(number, rel=1e-12)
 
 
 @given(st.text(max_size=12))

@@ -25,7 +25,6 @@ _PERCENT = (
 )
 _ONE_FORM = ("id", "part")  # texts that are named in many ways: the first column counts
 _FORCE_CELL = re.compile(r"\s*(?:[0-9.,]+\s*[x\u00d7*]\s*)?[0-9.,]+\s*(?:kN|MN|N|lbf|kgf|kp|tonf\w*)")
-_LOOKED_AT = 200  # rows in which an unknown column is searched for forces
 
 
 class Reader(Cells):
@@ -108,7 +107,7 @@ class Reader(Cells):
 
     def holds_forces(self, text: str, column: int) -> bool:
         """Whether a column that is not known holds forces, by its heading or by the units of its cells."""
-        cells = [cell for r in self.rows[:_LOOKED_AT] if (cell := self.cell(r, column)) is not None]
+        cells = [cell for r in self.rows if (cell := self.cell(r, column)) is not None]
         if is_force(text):
             return any(not isinstance(cell, str) or any(sign.isdigit() for sign in cell) for cell in cells)
         return any(isinstance(cell, str) and _FORCE_CELL.fullmatch(cell) for cell in cells)
