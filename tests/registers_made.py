@@ -100,7 +100,9 @@ def kind_of(register: str, name: str) -> Kind:
 def heading(register: str, name: str, system: str = "metric") -> str:
     """Return a heading of a field, with its unit."""
     unit = kind_of(register, name).unit(system)
-    return f"{name.replace('_', ' ')} [{unit}]" if unit else name.replace("_", " ")
+    known = fields.known_headings(register)[name]
+    text = known[0] if name in fields.ambiguous_headings(register) else name.replace("_", " ")
+    return f"{text} [{unit}]" if unit else text
 
 
 def in_system(register: str, name: str, value: Any, system: str) -> Any:

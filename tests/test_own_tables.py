@@ -14,7 +14,7 @@ from pressfuncs import explain, material, material_source
 from pressfuncs.batch.recalc import recalculate
 from pressfuncs.cli import main
 from pressfuncs.edge import Problem, evaluate
-from pressfuncs.errors import CellError, NotInTable, WrongChoice, WrongType, WrongUnit
+from pressfuncs.errors import CellError, Impossible, NotInTable, WrongChoice, WrongType, WrongUnit
 from pressfuncs.registry import find
 from pressfuncs.tables import own
 
@@ -79,6 +79,55 @@ def test_given_range_alone_answers_and_ours_does_not_fill_its_gaps():
 )
 def test_gap_or_fault_in_the_range_is_a_sentence(name, figure, bound, code, sentence):
     assert asked(name, figure, bound, ROWS) == (CellError(code), "the given table" + sentence)
+
+
+TWICE: list[list[Any]] = [
+    ["Material", "Other names", "Shear strength [MPa]", "UTS [MPa]", "Density [g/cm3]"],
+    ["Demo 12", None, 100.0, "45 ksi", 7.85],
+    ["Demo 40", None, 300.0, 400.0, 7.85],
+    ["demo-12", None, 900.0, "45 ksi", None],
+    ["Demo 41", "Demo 40", 300.0, 500.0, 7.8],
+]
+"""Rows that name one material twice."""
+
+
+@pytest.mark.parametrize(
+    ("name", "figure", "words"),
+    [
+        ("Demo 12", "shear_strength", "shear strength is 100 in row 2 and 900 in row 4"),
+        ("demo-12", "shear_strength", "shear strength is 100 in row 2 and 900 in row 4"),
+        ("Demo 40", "tensile_strength", "tensile strength is 400 in row 3 and 500 in row 5"),
+        ("Demo 40", "density", "density is 7.85 in row 3 and 7.8 in row 5"),
+    ],
+)
+def test_two_rows_of_one_material_with_different_figures_are_refused(name, figure, words):
+    """Issue: 100 and 900 MPa gave the first, silently, in every host."""
+    found, sentence = asked(name, figure, None, TWICE)
+    assert found == CellError("#NUM!")
+    assert words in sentence
+    assert "keep one" in sentence
+    with pytest.raises(Impossible):
+        own.own_table(tuple(map(tuple, TWICE))).source_of(name, figure)
+
+
+@pytest.mark.parametrize(
+    ("name", "figure", "expected"),
+    [
+        ("Demo 12", "tensile_strength", 45 * 6.894757293168361),
+        ("demo 12", "density", 7.85),
+        ("Demo 40", "shear_strength", 300.0),
+        ("Demo 41", "tensile_strength", 500.0),
+    ],
+)
+def test_two_rows_of_one_material_that_agree_or_fill_each_other_up_are_fine(name, figure, expected):
+    assert asked(name, figure, None, TWICE) == (pytest.approx(expected, rel=1e-12), "")
+
+
+def test_two_rows_of_one_material_are_refused_in_the_file_beside_a_workbook(tmp_path):
+    path = tmp_path / own.FILE_NAME
+    path.write_text("name,shear_MPa\nDemo 77,100\nDemo 77,900\n", encoding="utf-8")
+    with own.beside(tmp_path / "book.xlsx"), pytest.raises(Impossible, match="100 in row 2 and 900 in row 3"):
+        material("Demo 77", "shear_strength")
 
 
 def test_unknown_name_is_refused_with_the_nearest_of_the_range():

@@ -14,8 +14,16 @@ HEADER = """\
 Generated from the table that `pressfuncs assign` reads. How headings, units and blanks are read is told in
 [Which press runs which die](assign.md).
 
-Letter case, blanks, dots, dashes and underscores in a heading do not matter; a unit may stand behind it. Bare
-numbers under a heading without a unit are in the first unit, with `--units inch` in the second.
+Letter case, blanks, dots, dashes, underscores and accents in a heading do not matter; a unit may stand behind it.
+Bare numbers under a heading without a unit are in the first unit, with `--units inch` in the second. A heading
+marked "with its unit" is taken only with a unit of that kind behind it, or in a row of units below.
+"""
+
+AMBIGUOUS = """\
+### Headings that may mean two things
+
+These columns are reported and not used. A field that such a heading leaves open is not known where no other column
+gives it, and no default stands for it.
 """
 
 RANGES = {
@@ -40,6 +48,10 @@ def render() -> str:
             "|---|---|---|---|---|---|",
         ]
         lines += [_row(register, name) for name in fields.fields(register)]
+        lines += ["", AMBIGUOUS, "| heading | what it may mean | leaves open |", "|---|---|---|"]
+        for heading, entry in fields.ambiguous_headings(register).items():
+            open_ = ", ".join(f"`{name}`" for name in entry.get("unread", []))
+            lines.append(f"| `{heading}` | {entry['why']} | {open_} |")
         lines.append("")
     lines += [
         "## The checks, in the order in which a failing one is named first",
@@ -58,7 +70,9 @@ def _row(register: str, name: str) -> str:
     range_ = "" if text else RANGES[entry.get("range", "above 0")]
     if field.series:
         range_ += "; several, with semicolons between"
-    headings = ", ".join(f"`{heading}`" for heading in entry["names"])
+    headings = ", ".join(f"`{heading}`" for heading in fields.known_headings(register)[name])
+    if entry.get("with_unit"):
+        headings += "; with its unit: " + ", ".join(f"`{heading}`" for heading in entry["with_unit"])
     blank = "the row is set aside" if name == "id" else _blank(field.kind, entry)
     return (
         f"| `{name}` | {field.help} | {'text' if text else _units(field.kind)} | {range_} | {blank} | {headings} |"

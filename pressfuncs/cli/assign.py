@@ -45,6 +45,11 @@ pressfuncs assign dies.csv presses.csv --pairs pairs.csv"""
 @click.option("--die-sheet", help="Sheet or table of the dies; else the one with the most known headings.")
 @click.option("--press-sheet", help="Sheet or table of the presses.")
 @click.option(
+    "--decimal",
+    type=click.Choice(("comma", "point")),
+    help="How numbers that are written as text have their decimals, where 1.200 may be 1.2 or 1200.",
+)
+@click.option(
     "--fields",
     "fields_file",
     type=click.Path(path_type=Path, exists=True, dir_okay=False),
@@ -67,6 +72,7 @@ def command(
     units: str,
     die_sheet: str | None,
     press_sheet: str | None,
+    decimal: str | None,
     fields_file: Path | None,
     profile_file: Path | None,
     as_json: bool,
@@ -92,8 +98,8 @@ def command(
 
     try:
         own = fields.read_own_headings(fields_file) if fields_file else {}
-        die_register = registers.read_register(dies, "die", die_sheet, units, own.get("die"))
-        press_register = registers.read_register(presses, "press", press_sheet, units, own.get("press"))
+        die_register = registers.read_register(dies, "die", die_sheet, units, own.get("die"), decimal)
+        press_register = registers.read_register(presses, "press", press_sheet, units, own.get("press"), decimal)
         declared = profile.read_profile(profile_file, units) if profile_file else None
         with _progress("matching", len(die_register), as_json) as step:
             result = ranking.assign(die_register, press_register, load_limit, top, step, declared)
@@ -118,7 +124,7 @@ def command(
     if as_json:
         click.echo(json.dumps(report.as_dict(result, units), indent=2, ensure_ascii=False))
         return
-    for line in report.summary(result):
+    for line in [*report.summary(result), *report.notices((die_register, press_register))]:
         click.echo(line)
     click.echo(CAUTION)
     for path in (output, pairs_file):

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any, Optional
 
 from pressfuncs import units
-from pressfuncs.errors import CellError, NotInTable, WrongChoice, WrongType
+from pressfuncs.errors import CellError, Impossible, NotInTable, WrongChoice, WrongType
 from pressfuncs.limits import not_in_table
 from pressfuncs.tables import holds, plain_name
 
@@ -59,7 +59,7 @@ class OwnTable:
     def __init__(self, rows: Rows, where: str) -> None:
         """Read the headings; `where` is what a sentence calls the table."""
         self.where = where
-        self.rows: dict[str, tuple[object, ...]] = {}
+        self.rows: dict[str, list[tuple[int, tuple[object, ...]]]] = {}
         self.names: dict[str, str] = {}
         headings = [cell if isinstance(cell, str) else "" for cell in rows[0]] if rows else []
         plain = [" ".join(re.split(r"[\s_]+", heading.strip().casefold())) for heading in headings]
@@ -74,21 +74,21 @@ class OwnTable:
         for i, heading in enumerate(headings):
             for key, unit in _understood(heading):
                 self.columns.setdefault(key, (i, unit))
-        for short in rows[1:]:
+        for number, short in enumerate(rows[1:], start=2):
             row = short + (None,) * (len(headings) - len(short))
             name = _text(row[place])
             further = _text(row[others]).split(";") if others is not None else []
-            for one in (name, *further):
-                if one.strip():
-                    self.rows.setdefault(plain_name(one), row)
-                    self.names.setdefault(plain_name(one), name)
+            for one in dict.fromkeys(plain_name(one) for one in (name, *further) if one.strip()):
+                self.rows.setdefault(one, []).append((number, row))
+                self.names.setdefault(one, name)
 
     def __contains__(self, name: str) -> bool:
         return plain_name(name) in self.rows
 
     def figure(self, name: str, figure: str, bound: str) -> float:
         """Return a figure in core units; a sentence where the table does not give it."""
-        value, unit, heading = self._cell(name, figure, bound)
+        row, column, unit, heading = self._cell(name, figure, bound)
+        value = row[column]
         dimension = DIMENSIONS[figure]
         if isinstance(value, str):
             return self._read_text(value, unit, dimension, heading, name)
@@ -104,12 +104,12 @@ class OwnTable:
 
     def source_of(self, name: str, figure: str) -> str:
         """Return where a figure comes from: the source column of the table, or the table itself."""
-        self._cell(name, figure, "high")
-        said = _text(self.rows[plain_name(name)][self.source]).strip() if self.source is not None else ""
+        row, *_ = self._cell(name, figure, "high")
+        said = _text(row[self.source]).strip() if self.source is not None else ""
         return f"{said} ({self.where})" if said else f"{self.where}, row {self.names[plain_name(name)]}"
 
-    def _cell(self, name: str, figure: str, bound: str) -> tuple[object, str, str]:
-        """Return the cell of a figure, its unit and its heading in words; a single column serves both bounds."""
+    def _cell(self, name: str, figure: str, bound: str) -> tuple[tuple[object, ...], int, str, str]:
+        """Return row and column of a figure, its unit and its heading in words; one column serves both bounds."""
         if name not in self:
             nearest = [self.names[plain] for plain in get_close_matches(plain_name(name), self.rows, n=3)]
             cure = f"nearest: {', '.join(dict.fromkeys(nearest))}" if nearest else "add a row for it"
@@ -121,14 +121,30 @@ class OwnTable:
             only = f", only the {other} end" if (figure, other) in self.columns else ""
             example = f"{words.capitalize()} [{_METRIC[DIMENSIONS[figure]]}]".removesuffix(" []")
             not_in_table(f'{self.where} has no column "{example}"{only}', argument="figure", value=figure)
-        value = self.rows[plain_name(name)][found[0]]
+        row = self._row(name, found[0], words)
+        value = row[found[0]]
         if isinstance(value, CellError):
             raised = NotInTable(f"{self.where}, {name}: {words} is the error {value.code}", argument="table")
             raised.cell = value.code
             raise raised
         if value is None or (isinstance(value, str) and not value.strip()):
             not_in_table(f"{self.where}, {name}: {words} is blank", argument="figure", value=figure)
-        return value, found[1], words
+        return row, found[0], found[1], words
+
+    def _row(self, name: str, column: int, words: str) -> tuple[object, ...]:
+        """Return the row of a material that says something in a column; where several do they must agree."""
+        rows = self.rows[plain_name(name)]
+        given = [(number, row) for number, row in rows if _shown(row[column])] or rows[:1]
+        first, row = given[0]
+        for number, other in given[1:]:
+            if other[column] != row[column]:
+                raise Impossible(
+                    f"{self.where}, {name}: {words} is {_shown(row[column])} in row {first} and "
+                    f"{_shown(other[column])} in row {number}: keep one, or give the materials two names",
+                    argument="table",
+                    value=other[column],
+                )
+        return row
 
     def _read_text(self, text: str, unit: str, dimension: str, heading: str, name: str) -> float:
         parts = units.split_quantity(text)
@@ -241,3 +257,7 @@ def _text(value: Any) -> str:
     if value is None or isinstance(value, CellError):
         return ""
     return format(value, ".15g") if isinstance(value, (int, float)) else str(value)
+
+
+def _shown(value: object) -> str:
+    return value.code if isinstance(value, CellError) else _text(value).strip()

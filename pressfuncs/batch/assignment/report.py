@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
 from pressfuncs._version import __version__
 from pressfuncs.batch.assignment.ranking import STATUSES, Assignment, Pair, shown
+from pressfuncs.batch.assignment.registers import Register
 from pressfuncs.batch.report import CAUTION
 from pressfuncs.functions._checks import CHECKS, NOT_SUITABLE
 from pressfuncs.quantities import FORCE, PART_RATE
@@ -83,6 +84,29 @@ def summary(result: Assignment, most: int = MOST) -> Iterator[str]:
     troubles = len(result.dies.troubles) + len(result.presses.troubles)
     if troubles:
         yield f"{troubles} rows or columns have problems and count not at all, or in part: see the sheet Problems"
+
+
+def notices(registers: Iterable[Register], most: int = MOST) -> Iterator[str]:
+    """Yield what to know of the columns of the registers, a line a column: not used, not known, read from text."""
+    lines = []
+    for register in registers:
+        name = f"{register.kind} register"
+        for trouble in register.troubles:
+            if trouble.place.startswith("column"):
+                lines.append(f"{name}, {trouble.place}: {trouble.sentence}")
+        for heading, near in register.unknown.items():
+            if near:
+                cure = f'if it is meant, write "{near}", or map the heading with --fields'
+                lines.append(f'{name}, column "{heading}": not known and not used; nearest is "{near}": {cure}')
+        for heading, (count, first) in register.as_text.items():
+            cells = f"{count} numbers that are" if count > 1 else "a number that is"
+            lines.append(f'{name}, column "{heading}": {cells} stored as text, first {first}, read as a number')
+        without = [heading for heading, near in register.unknown.items() if not near]
+        if without:
+            lines.append(f"{name}, columns that no check knows: {', '.join(without)}")
+    yield from lines[:most]
+    if len(lines) > most:
+        yield f"and {len(lines) - most} more, see the sheet Problems and the sheets as read"
 
 
 def _number(count: int, one: str, many: str) -> str:

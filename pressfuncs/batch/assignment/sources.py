@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+import tempfile
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -13,6 +14,7 @@ from typing import Any
 
 from openpyxl.utils.datetime import CALENDAR_MAC_1904, CALENDAR_WINDOWS_1900, from_excel
 
+from pressfuncs.batch.addresses import range_boundaries
 from pressfuncs.batch.archive import Archive
 from pressfuncs.batch.book import Book, Sheet
 from pressfuncs.batch.book_reading import read_book
@@ -26,8 +28,16 @@ _ODS_ERROR = re.compile(rb'<table:table-cell\b[^>]*calcext:value-type="error"[^>
 _ERROR_SHOWN = re.compile(r"#(N/A|DIV/0!|VALUE!|REF!|NAME\?|NUM!|NULL!)|Err:[0-9]+")
 _MOST_CELLS = 200_000_000
 _LOOKED_AT = 30  # rows from which the delimiter of a CSV file is told
-_NUMBER = re.compile(r"[-+]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][-+]?[0-9]+)?")
-_CLEAR_COMMA = re.compile(r"[-+]?([0-9]*,([0-9]{1,2}|[0-9]{4,})|[0-9]{4,},[0-9]+|0*,[0-9]+)")
+_MERGED = re.compile(rb'<mergeCell ref="([A-Z]{1,3}[0-9]{1,7}:[A-Z]{1,3}[0-9]{1,7})"')
+_ODS_NO_RESULT = re.compile(rb"<table:table-cell\b(?=[^>]*\btable:formula=)(?![^>]*\boffice:value-type=)[^>]*>")
+_OFFICE = re.compile(rb"<meta:generator>[^<]*Office")
+
+
+class NoResult:
+    """Stands in a cell whose formula has no stored result."""
+
+
+NO_RESULT = NoResult()
 
 
 @dataclass
@@ -42,8 +52,10 @@ class Grid:
     table: bool = False
     plain_text: bool = False
     """numbers are written as text, as CSV does"""
-    decimal_comma: bool = False
-    """ "2,5" in such a text is two and a half"""
+    usual_mark: str = ""
+    """decimal mark where no number shows it: a point in a file with commas between its cells"""
+    merged: dict[int, list[tuple[int, int]]] | None = None
+    """first and last column of merged cells by row, numbered as in the file; None where that is not known"""
 
 
 def read_grids(path: Path) -> list[Grid]:
@@ -54,31 +66,77 @@ def read_grids(path: Path) -> list[Grid]:
     if suffix == ".ods":
         return _read_ods(path)
     with Package.open(path) as package:
+        book, merged = _read(package, path)
+        if any(_without_result(sheet) for sheet in book.sheets.values()):
+            book = _recalculated(path) or book
+    return _book_grids(book, merged)
+
+
+_Merged = dict[str, dict[int, list[tuple[int, int]]]]
+
+
+def _read(package: Package, path: Path) -> tuple[Book, _Merged]:
+    try:
+        book = read_book(package)
+    except Refused as refused:
+        raise Refused(refused.sentence, path) from None
+    merged: _Merged = {}
+    for sheet in book.sheets.values():
+        rows: dict[int, list[tuple[int, int]]] = {}
+        for reference in _MERGED.findall(package.read(sheet.part)):
+            c1, row, c2, _ = range_boundaries(reference.decode())
+            rows.setdefault(row, []).append((c1, c2))
+        merged[sheet.name] = rows
+    return book, merged
+
+
+def _recalculated(path: Path) -> Book | None:
+    """Return the book as our own recalculation writes it; None if it cannot be recalculated."""
+    from pressfuncs.batch.recalc import Options, recalculate
+
+    with tempfile.TemporaryDirectory() as folder:
+        copy = Path(folder) / path.name
         try:
-            book = read_book(package)
-        except Refused as refused:
-            raise Refused(refused.sentence, path) from None
-    return _book_grids(book)
+            recalculate(path, copy, Options(everything=True))
+            with Package.open(copy if copy.exists() else path) as package:
+                return read_book(package)
+        except (Refused, OSError):
+            return None
 
 
-def _book_grids(book: Book) -> list[Grid]:
+def _without_result(sheet: Sheet) -> set[tuple[int, int]]:
+    """Return row and column of every formula that stores no result; a text of no letters is a result."""
+    found = set()
+    for run in sheet.runs:
+        held = sheet.values.get(run.column, {})
+        found |= {(row, run.column) for row in run.rows if held.get(row) is None}
+    return found
+
+
+def _book_grids(book: Book, merged: _Merged) -> list[Grid]:
     grids = []
+    missing = {sheet.name: _without_result(sheet) for sheet in book.sheets.values()}
     for table_name, table in book.tables.items():
         r1, c1, _, c2 = table.area
         rows = range(r1, table.data_rows[1] + 1)
         if table.heading_rows and len(rows) * (c2 - c1 + 1) <= _MOST_CELLS:
-            cells = _cells(book, book.sheets[table.sheet], rows, range(c1, c2 + 1))
+            sheet = book.sheets[table.sheet]
+            cells = _cells(book, sheet, missing[sheet.name], rows, range(c1, c2 + 1))
             grids.append(Grid(table_name, cells, rows, range(c1, c2 + 1), table=True))
     for sheet in book.sheets.values():
         # only rows and columns that hold something: a stray cell may stand a million rows below
-        used = sorted({row for rows in sheet.values.values() for row in rows})
-        columns = sorted(column for column, rows in sheet.values.items() if rows)
+        without = missing[sheet.name]
+        used = sorted({row for rows in sheet.values.values() for row in rows} | {row for row, _ in without})
+        columns = sorted({c for c, rows in sheet.values.items() if rows} | {column for _, column in without})
         if used and len(used) * len(columns) <= _MOST_CELLS:
-            grids.append(Grid(sheet.name, _cells(book, sheet, used, columns), used, columns))
+            cells = _cells(book, sheet, without, used, columns)
+            grids.append(Grid(sheet.name, cells, used, columns, merged=merged.get(sheet.name)))
     return grids
 
 
-def _cells(book: Book, sheet: Sheet, rows: Sequence[int], columns: Sequence[int]) -> list[list[Any]]:
+def _cells(
+    book: Book, sheet: Sheet, missing: set[tuple[int, int]], rows: Sequence[int], columns: Sequence[int]
+) -> list[list[Any]]:
     epoch = CALENDAR_MAC_1904 if book.date1904 else CALENDAR_WINDOWS_1900
     of_columns = []
     for column in columns:
@@ -91,6 +149,9 @@ def _cells(book: Book, sheet: Sheet, rows: Sequence[int], columns: Sequence[int]
         if row in row_places and column in column_places:
             place, cell = row_places[row], column_places[column]
             cells[place][cell] = _date(cells[place][cell], epoch)
+    for row, column in missing:
+        if row in row_places and column in column_places:
+            cells[row_places[row]][column_places[column]] = NO_RESULT
     return cells
 
 
@@ -106,11 +167,11 @@ def _date(value: Any, epoch: Any) -> Any:
 
 def _read_csv(path: Path) -> Grid:
     try:
-        text = path.read_bytes().decode("utf-8-sig")
+        text = _decoded(path.read_bytes())
     except OSError as error:
         raise Refused(f"cannot be read ({error.strerror})", path) from error
     except UnicodeDecodeError as error:
-        raise Refused("is not UTF-8 text; save it as CSV UTF-8", path) from error
+        raise Refused("is no text that can be read; save it as CSV UTF-8", path) from error
     if "\0" in text:
         raise Refused("is not UTF-8 text (it holds zero bytes); save it as CSV UTF-8", path)
     delimiter = _delimiter(text)
@@ -118,9 +179,19 @@ def _read_csv(path: Path) -> Grid:
         rows = [[unguarded(cell.strip()) or None for cell in row] for row in _csv_rows(text, delimiter)]
     except csv.Error as error:
         raise Refused(f"cannot be read as CSV ({error})", path) from error
-    commas = delimiter != "," and _commas_are_decimal(rows)
     width = max(map(len, rows), default=0)
-    return Grid("", rows, range(1, len(rows) + 1), range(1, width + 1), plain_text=True, decimal_comma=commas)
+    mark = "." if delimiter == "," else ""
+    return Grid("", rows, range(1, len(rows) + 1), range(1, width + 1), plain_text=True, usual_mark=mark)
+
+
+def _decoded(data: bytes) -> str:
+    """Return the text of a CSV file: UTF-8, UTF-16 with its mark, or the Windows code page of Western Europe."""
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return data.decode("utf-16")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return data.decode("cp1252")
 
 
 def _csv_rows(text: str, delimiter: str) -> Iterator[list[str]]:
@@ -141,35 +212,6 @@ def _delimiter(text: str) -> str:
     return best[2]
 
 
-def _commas_are_decimal(rows: list[list[str | None]]) -> bool:
-    """Whether a file without commas between its cells writes its numbers with decimal commas throughout.
-
-    "1,234" alone could be a thousand: at least one number must be clear, and none may have a point.
-    """
-    clear = False
-    for row in rows:
-        for cell in row:
-            if cell is None or ("," not in cell and "." not in cell):
-                continue
-            if not _NUMBER.fullmatch(cell.replace(",", ".", 1)):
-                continue
-            if "." in cell:
-                return False
-            clear = clear or bool(_CLEAR_COMMA.fullmatch(cell))
-    return clear
-
-
-def plain_number(text: str, decimal_comma: bool) -> float | None:
-    """Return the number that a CSV cell writes; None if it is another text.
-
-    >>> plain_number("2,5", True), plain_number("2,5", False), plain_number("2.5", True)
-    (2.5, None, 2.5)
-    """
-    if decimal_comma:
-        text = text.replace(",", ".", 1)
-    return float(text) if _NUMBER.fullmatch(text) else None
-
-
 def _read_ods(path: Path) -> list[Grid]:
     import python_calamine
 
@@ -177,7 +219,12 @@ def _read_ods(path: Path) -> list[Grid]:
         archive = Archive(path.read_bytes())
         content = [entry for entry in archive.entries if entry.name == _ODS_CONTENT]
         # the text that an error cell stores is blank; without it the reader takes what the cell shows
-        shown = {entry.name: _ODS_ERROR.sub(_without_text, archive.read(entry)) for entry in content}
+        parts = {entry.name: archive.read(entry) for entry in content}
+        meta = b"".join(archive.read(entry) for entry in archive.entries if entry.name == "meta.xml")
+        # office programs leave a text of no letters out, and compute every formula before they save
+        if not _OFFICE.search(meta) and any(_ODS_NO_RESULT.search(part) for part in parts.values()):
+            raise Refused("holds formulas without a stored result; open it in the application and save it")
+        shown = {name: _ODS_ERROR.sub(_without_text, part) for name, part in parts.items()}
         book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(b"".join(archive.rewritten(shown))))
     except Refused as refused:
         raise Refused(refused.sentence, path) from None
