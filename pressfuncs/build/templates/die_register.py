@@ -17,6 +17,7 @@ from pressfuncs.build.templates.columns import Tables, in_system
 from pressfuncs.build.templates.die_register_columns import (
     DATA_ROW,
     DIES,
+    FIRST_OF_ROOM,
     FIRST_ROW,
     MATERIALS,
     PRESSES,
@@ -83,7 +84,7 @@ def _add_dies(sheet: Worksheet, tables: Tables, rows: list[Row], paper: int) -> 
     sheet.sheet_properties.pageSetUpPr.fitToPage = False
     sheet.page_setup.scale = 65 if paper == LARGE_PAPER[METRIC] else 60
     sheet.col_breaks = ColBreak()
-    for name in ("Punch entry", "Press", "Cut begins at", margin_name(CHECKS[8])):  # pages take whole groups
+    for name in ("Punch entry", "Press", "Cut begins at", margin_name(FIRST_OF_ROOM)):  # pages take whole groups
         sheet.col_breaks.append(Break(id=list(letters).index(name)))
 
 
@@ -94,7 +95,7 @@ def _add_counts(sheet: Worksheet) -> None:
         '&COUNTIF(Dies[Result],"NO*")&" not suitable, "&COUNTIF(Dies[Result],"partly*")&" partly checked, "'
         '&COUNTIF(Dies[Result],"ERROR")&" in error"'
     )
-    styling.write(sheet, "A3", f"={counted}", styling.BOLD, alignment=styling.MIDDLE)
+    styling.write(sheet, "D3", f"={counted}", styling.BOLD, alignment=styling.MIDDLE)
     sheet.row_dimensions[3].height = 20
 
 
@@ -121,8 +122,14 @@ def _mark(sheet: Worksheet, letters: Mapping[str, str], last: int) -> None:
 def _add_table_sheet(sheet: Worksheet, tables: Tables, rows: list[Row], height: float, paper: int) -> None:
     columns = tables[sheet.title]
     last_letter = get_column_letter(len(columns))
-    styling.write_title(sheet, f"{sheet.title} (invented shop)", f"D2:{last_letter}2")
+    within = get_column_letter(min(len(columns), 16))  # on the first page
+    styling.write_title(sheet, f"{sheet.title} (invented shop)", f"D2:{within}2")
     styling.write_table(sheet, sheet.title, FIRST_ROW, tables, rows, height)
     sheet.freeze_panes = f"B{DATA_ROW}"
     area = f"A1:{last_letter}{DATA_ROW + len(rows) - 1}"
-    styling.set_page(sheet, area, f"{FIRST_ROW}:{FIRST_ROW + 2}", __version__, paper)
+    styling.set_page(sheet, area, f"{FIRST_ROW}:{FIRST_ROW + 2}", __version__, paper, "A:A")
+    names = [column.name for column in columns]
+    if sheet.title == PRESSES:
+        sheet.sheet_properties.pageSetUpPr.fitToPage = False
+        sheet.page_setup.scale = 75
+        sheet.col_breaks = ColBreak(brk=[Break(id=names.index(name)) for name in ("Shut height", "Drive kind")])

@@ -36,6 +36,10 @@ _OPERATIONS = '"blanking,piercing,compound,progressive,trimming,shearing off"'
 _CONTOURS = '"any,straight,round one way,round roof"'
 _DECIMALS = {LENGTH: "0.0", FORCE: "0.0", NUMBER: "0", STROKE_RATE: "0"}
 _ANY = (-1e6, 1e6)
+_ROOM = [check.name for check in CHECKS].index("bed")
+_HEIGHTS = "Checks of force and height: what is left"
+FIRST_OF_ROOM = CHECKS[_ROOM]
+"""The check with which the second group of margins begins, on a page of its own."""
 
 
 def _below(sheet: str, letter: str, rows: int) -> str:
@@ -297,7 +301,7 @@ def _margins() -> dict[str, str]:
         "upper_mass": less("Max upper weight", "[@Upper weight]"),
         "shank": 'IF([@Shank]=0,"",' + of("SHANK_MARGIN", _of_press("Shank bore"), "[@Shank]") + ")",
         "rate": needs(f"[@Stroke rate]-{low}", "[@Stroke rate]", low),
-        "kind": 'IF([@Kind wanted]="","",IF([@Kind wanted]=[@Drive kind],0,-1))',
+        "kind": 'IF(OR([@Kind wanted]="",[@Kind wanted]=[@Drive kind]),0,-1)',  # blank: either will do
     }
 
 
@@ -308,19 +312,15 @@ def _checks() -> list[Column]:
         decimals = _DECIMALS.get(check.kind, "#,##0")
         shown = f'+{decimals};-{decimals}" !";{decimals}'
         kind = None if check.kind is NUMBER else check.kind
-        columns.append(
-            Column(margin_name(check), "Checks: what is left", 11, shown, kind, formula=formulas[check.name])
-        )
+        group = _HEIGHTS if CHECKS.index(check) < _ROOM else "Checks of room, load and run: what is left"
+        columns.append(Column(margin_name(check), group, 11, shown, kind, formula=formulas[check.name]))
     return columns
 
 
 def _output() -> list[Column]:
     output = "Output"
     margins = ",".join(f"[@{margin_name(check)}]" for check in CHECKS)
-    declared = (
-        'IF([@Drive kind]="hydraulic","energy,","")&IF(AND([@Shank]<>"",[@Shank]=0),"shank,","")'
-        '&IF([@Kind wanted]="","kind","")'
-    )
+    declared = 'IF([@Drive kind]="hydraulic","energy,","")&IF(AND([@Shank]<>"",[@Shank]=0),"shank","")'
     return [
         Column(
             *("Good parts", output, 9, "#,##0", PART_RATE),

@@ -10,6 +10,7 @@ ABOVE_0, FROM_0, AT_MOST_1, FROM_0_TO_1 = (0.0, None), (0.0, 1e9), (0.0, 1.0), (
 DRIVES = '"crank top drive,crank underdrive,hydraulic"'
 FRAMES = '"C-frame,straight side,column"'
 _BASES = '"tensile strength,material table,certificate"'
+CRANK_SIDE = 'IF(ISNUMBER(SEARCH("underdrive",[@Drive])),"under","top")'
 LIMIT_NOTE = "Share of the capacity that may be used; blank: 0.8 in a closed frame, 0.6 in a C-frame."
 IS_HYDRAULIC = 'ISNUMBER(SEARCH("hydraulic",{}))'
 
@@ -129,7 +130,7 @@ def _follows() -> list[Column]:
             *("Drive kind", capacity, 12),
             formula=f'IF({IS_HYDRAULIC.format("[@Drive]")},"hydraulic","mechanical")',
         ),
-        Column("Crank", capacity, 8, formula='IF(ISNUMBER(SEARCH("underdrive",[@Drive])),"under","top")'),
+        Column("Crank", capacity, 8, formula=f'IF([@Drive kind]="hydraulic","",{CRANK_SIDE})'),
         Column(
             "Limit used", capacity, 8, SHARE, unit="share", formula=f'IF([@Load limit]="",{limit},[@Load limit])'
         ),

@@ -11,7 +11,7 @@ from pressfuncs._version import __version__
 from pressfuncs.build.templates import charts, styling
 from pressfuncs.build.templates.charts import Bar
 from pressfuncs.build.templates.columns import Column, in_system
-from pressfuncs.build.templates.die_register_presses import DRIVES, FRAMES, IS_HYDRAULIC, LIMIT_NOTE
+from pressfuncs.build.templates.die_register_presses import CRANK_SIDE, DRIVES, FRAMES, IS_HYDRAULIC, LIMIT_NOTE
 from pressfuncs.build.templates.examples import read_rows
 from pressfuncs.build.templates.finish import finished
 from pressfuncs.build.templates.form import start
@@ -164,8 +164,7 @@ def _limits() -> list[Column]:
 def _capacity() -> list[Column]:
     capacity, energy = "Capacity", "Energy and speed"
     oil = "PF_HYDRAULIC_CAPACITY([@Bore],[@Pressure],[@Cylinders],[@Efficiency])"
-    side = 'IF(ISNUMBER(SEARCH("underdrive",[@Drive])),"under","top")'
-    crank = f"PF_MECHANICAL_CAPACITY([@Rated force],[@Rated height],[@Stroke],[@Rod],{{height}},{side})"
+    crank = f"PF_MECHANICAL_CAPACITY([@Rated force],[@Rated height],[@Stroke],[@Rod],{{height}},{CRANK_SIDE})"
     at = f"IF({IS_HYDRAULIC.format('[@Drive]')},MIN({oil},[@Rated force]),{crank})"
     usable = "PF_USABLE_ENERGY([@Flywheel energy],[@Slowdown])"
     speed = "PF_SLIDE_SPEED([@Stroke],[@Rod],[@Max rate],[@Rated height])"
