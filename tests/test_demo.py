@@ -57,7 +57,7 @@ def test_what_changed_is_what_the_plain_functions_give_before_and_after(done):
         cut = functions.shearing_force(462, thickness, 400)
         force = cut + functions.stripping_force(cut, 0.1)
         capacity = functions.mechanical_capacity(630e3, 3.2, 80, 380, thickness + 1)
-        figures.append((cut, force, functions.required_capacity(force), capacity, force / capacity))
+        figures.append((cut, force, functions.required_capacity(force, 0.8), capacity, force / capacity))
     for name, unit, scale, pair in zip(
         ("Square edges", "Whole stroke", "Required capacity", "Capacity", "Utilisation"),
         ("kN", "kN", "kN", "kN", ""),
@@ -75,7 +75,7 @@ def test_ordinary_formulas_above_ours_follow_the_new_input(done):
 
 def test_the_die_that_no_longer_fits_is_named_with_the_reason(done):
     assert [entry.die for entry in done.no_longer] == ["D-203"]
-    assert re.match(r"not suitable: force short by 25\.\d+ kN;", done.no_longer[0].verdict)
+    assert re.match(r"not suitable: force at the working height short by 25\.\d+ kN;", done.no_longer[0].verdict)
     assert done.already == ["D-108", "D-209", "D-306", "D-505", "D-701"]
 
 
@@ -87,10 +87,10 @@ def test_it_takes_seconds(done):
 def test_the_second_register_is_matched_with_the_presses_and_the_workbook_holds_the_same(done):
     for name in (demo.DIES, demo.PRESSES):
         assert (done.register.parent / name).read_bytes() == (demo.REGISTERS / name).read_bytes()
-    sheet = openpyxl.load_workbook(done.assigned, read_only=True)["Ranking"]
-    first = [
-        (die, press, status) for die, rank, press, status, *_ in sheet.iter_rows(values_only=True) if rank == 1
-    ]
+    book = openpyxl.load_workbook(done.assigned, read_only=True)
+    rows = book["Ranking"].iter_rows(values_only=True)
+    first = [(die, press, status) for die, rank, press, status, *_ in rows if rank == 1]
+    book.close()
     assert [(entry.die, entry.press, entry.status) for entry in done.best] == first
     assert len(first) > 40
     text = demo.render(done)
@@ -124,7 +124,7 @@ def test_the_text_is_an_aligned_table_with_units_files_and_safety_words(done):
     text = "\n".join(lines)
     assert text.endswith(CAUTION)
     assert "thickness from 2 to 2.5 mm" in text
-    assert "No longer fits: D-203 Motor flange S: not suitable: force short by" in text
+    assert "No longer fits: D-203 Motor flange S: not suitable: force at the working height short by" in text
     assert demo.REGISTER in text
     assert demo.THICKER in text
 
