@@ -87,10 +87,10 @@ def test_it_takes_seconds(done):
 def test_the_second_register_is_matched_with_the_presses_and_the_workbook_holds_the_same(done):
     for name in (demo.DIES, demo.PRESSES):
         assert (done.register.parent / name).read_bytes() == (demo.REGISTERS / name).read_bytes()
-    sheet = openpyxl.load_workbook(done.assigned, read_only=True)["Ranking"]
-    first = [
-        (die, press, status) for die, rank, press, status, *_ in sheet.iter_rows(values_only=True) if rank == 1
-    ]
+    book = openpyxl.load_workbook(done.assigned, read_only=True)
+    rows = book["Ranking"].iter_rows(values_only=True)
+    first = [(die, press, status) for die, rank, press, status, *_ in rows if rank == 1]
+    book.close()
     assert [(entry.die, entry.press, entry.status) for entry in done.best] == first
     assert len(first) > 40
     text = demo.render(done)

@@ -285,7 +285,7 @@ def test_the_verdict_is_in_inches_where_inches_are_wanted():
 def test_the_outline_of_the_punch_says_how_far_shear_lowers_the_cut():
     """A round punch sheared one way over its diameter is the closed form; edges beside it are cut at once."""
     figures = {"shear_height": 5.0, "shear_direction": 0.0, "penetration": 0.5, "thickness": 4.0}
-    whole = a_die(cut_length=math.pi * 100, punch_diameter=100.0, punch_length=None, punch_width=None, **figures)
+    whole = a_die("punch_length", "punch_width", cut_length=math.pi * 100, punch_diameter=100.0, **figures)
     square = judge(a_die(cut_length=math.pi * 100, thickness=4.0), "metric").cutting
     share = relieved_shearing_force(1.0, 4.0, 0.5, 5.0, "round one way")
     assert judge(whole, "metric").cutting == pytest.approx(square * share, rel=2e-3)

@@ -62,3 +62,8 @@ def test_where_the_source_is_not_at_hand_the_result_comes_without_steps(monkeypa
     monkeypatch.setattr(inspect, "getsource", no_source)
     assert compute_with_steps(spec, examples.arguments(spec)) == (spec.call(*examples.arguments(spec)), [])
     step_kinds.cache_clear()
+
+
+def test_a_text_that_is_left_out_is_not_among_the_arguments():
+    assert ", with force 1 kN: partly checked" in explain("press_verdict", 1.0)
+    assert ", with force 1 kN, declared Shank: partly" in explain("press_verdict", 1.0, *[None] * 15, "Shank")

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from random import Random
 from typing import Any
 
 import examples
@@ -21,24 +22,14 @@ from pressfuncs.build import lambda_names
 from pressfuncs.build.formula import depth
 from pressfuncs.edge import evaluate
 from pressfuncs.errors import CellError
-from pressfuncs.quantities import SYSTEMS
+from pressfuncs.quantities import SYSTEMS, TEXT
 from pressfuncs.registry import FUNCTIONS, FunctionSpec
 
 NAMES = lambda_names.names()
 REFUSED = lambda_names.refused()
 SAID = [spec for spec in examples.ALL if spec.sheet_name in NAMES]
 
-CANNOT_BE_SAID = {
-    *(
-        "explain",
-        "staggered_peak_force",
-        "engaged_share",
-        "press_verdict",
-        "material",
-        "material_source",
-        "convert",
-    ),
-}
+CANNOT_BE_SAID = {"explain", "staggered_peak_force", "engaged_share", "material", "material_source", "convert"}
 """Functions that no formula can say; a change here is a change for users, and is listed in docs/excel.md."""
 
 VALUE = CellError("#VALUE!")
@@ -62,7 +53,7 @@ def texts_with_units(case: Case, cells: list[Any]) -> bool:
     """Whether a number is given as a text with its unit, which a formula refuses."""
     for argument, value in zip(case.spec.arguments, cells, strict=False):
         values = [one for (one,) in value] if isinstance(value, list) else [value]
-        if not argument.choices and any(isinstance(one, str) for one in values):
+        if argument.kind is not TEXT and any(isinstance(one, str) for one in values):
             return True
     return False
 
@@ -193,6 +184,74 @@ def test_every_function_answers_and_refuses_as_the_edge_does():
         if not (engine == "ironcalc" and has_range(question.spec)) and not agree(found, question.wanted)
     ]
     assert wrong == [], chr(10).join(wrong)
+
+
+# The verdict: sixteen margins, each of which may be blank, and a list of checks as a text
+
+
+def test_verdict_of_any_margins_is_the_sentence_of_the_edge():
+    verdict, random = FUNCTIONS["press_verdict"], Random(16)
+    margins = len(verdict.arguments) - 1
+    questions = []
+    for number in range(60):
+        cells: list[Any] = [random.choice((None, 0.0, 12.5, 3.0, -0.004, -1234567.0)) for _ in range(margins)]
+        if number % 3 == 0:
+            cells = [None if cell is None else abs(cell) for cell in cells]
+        excused = random.sample([argument.name for argument in verdict.arguments[:-1]], number % 4)
+        cells += [", ".join(excused), SYSTEMS[number % 2]]
+        questions.append(Question(f"{number}", verdict, cells, evaluate(verdict, cells)))
+    outcomes = {str(question.wanted).split(":")[0] for question in questions}
+    assert outcomes >= {"not suitable", "partly checked"}
+    for answers in ask(questions):
+        assert answers == [question.wanted for question in questions]
+
+
+@pytest.mark.parametrize(
+    "declared",
+    [
+        *(
+            "Shank, off-centre",
+            "OFF CENTRE;shank",
+            "off_centre,,shank,",
+            "shank,shank",
+            "shank,\noff-centre",
+            " , ",
+        ),
+        *("shank off-centre", "sh,ank", "tonnage", "shank, tonnage", "mass", "upper mass", "upper", 5.0, None),
+    ],
+)
+def test_declared_checks_are_read_as_the_edge_reads_them(declared: Any):
+    verdict = FUNCTIONS["press_verdict"]
+    cells = [None if a.name in ("shank", "off_centre", "upper_mass") else 1.0 for a in verdict.arguments]
+    cells[-1] = declared
+    wanted = evaluate(verdict, cells)
+    for answers in ask([Question("declared", verdict, cells, wanted)]):
+        assert answers == [wanted]
+
+
+def test_the_first_of_two_errors_is_passed_on():
+    verdict = FUNCTIONS["press_verdict"]
+    last = len(verdict.arguments)
+    pairs = [(0, 1), (3, 15), (14, 15), (15, last - 1), (0, last - 1)]
+    errors, questions = (CellError("#REF!"), CellError("#N/A")), []
+    for pair in pairs:
+        for two in (errors, errors[::-1]):
+            cells: list[Any] = ["x", *[1.0] * (last - 2), "shank", "metric"]
+            cells[pair[0]], cells[pair[1]] = two
+            questions.append(Question(f"{pair}", verdict, cells, two[0]))
+            assert evaluate(verdict, cells) == two[0]
+    for answers in ask(questions):
+        assert answers == [question.wanted for question in questions]
+
+
+def test_a_column_of_declared_checks_gives_a_column():
+    verdict, sheet = FUNCTIONS["press_verdict"], Sheet()
+    declared = [["shank"], [None], ["Shank, kind"], ["tonnage"]]
+    cells = [*[1.0] * 13, None, 1.0, None, declared]
+    call = f"{verdict.sheet_name}({','.join('' if c is None else sheet.place(c) for c in cells)})"
+    for row in range(4):
+        sheet.ask(f"INDEX({call},{row + 1})")
+    assert sheet.by_formulon() == [row[0] for row in evaluate(verdict, cells)]
 
 
 # Ranges

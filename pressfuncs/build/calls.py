@@ -16,6 +16,7 @@ from pressfuncs import arrays, limits
 from pressfuncs.build.formula import Term, binary, call, either, every, negative, number, text
 from pressfuncs.build.pieces import (
     CannotSay,
+    Choice,
     Guarded,
     Joined,
     Scope,
@@ -23,6 +24,7 @@ from pressfuncs.build.pieces import (
     Zipped,
     as_term,
     counted,
+    settled,
     test_of,
     total,
     unknown_now,
@@ -77,7 +79,9 @@ class Calls(ABC):
         self.roundings: set[str] = set()
         """ways in which its sentences round"""
         self.kinds: dict[str, Kind] = {}
-        """kinds whose units a text names, by the variable that holds their factor"""
+        """kinds whose numbers are scaled, by the variable that holds the factor"""
+        self.units: dict[str, Kind] = {}
+        """kinds whose units a text names, by the variable that holds the unit"""
 
     @abstractmethod
     def evaluate(self, node: ast.expr, scope: Scope) -> Any:
@@ -94,10 +98,14 @@ class Calls(ABC):
 
     def keep(self, value: Any, scope: Scope, name: str) -> Any:
         """Put a term into a variable, so that it can be repeated."""
+        if isinstance(value, Words) and settled(value):
+            value = as_term(value)
         if not isinstance(value, Term) or value.atomic:
             return value
-        variable = self.fresh(name)
-        scope.steps.append(("let", variable, value.text))
+        variable = scope.kept.get(value.text)
+        if variable is None:
+            variable = scope.kept[value.text] = self.fresh(name)
+            scope.steps.append(("let", variable, value.text))
         return Term(f"§{variable}", series=value.series, choices=value.choices)
 
     def _call(self, node: ast.Call, scope: Scope) -> Any:
@@ -141,8 +149,8 @@ class Calls(ABC):
         """Return the call of a function of `arrays` or of Python's own; None if it is none of these."""
         if not unknown_now(given) and called in (*ELEMENTWISE, arrays.minimum, arrays.maximum, range, math.prod):
             return called(*given)
-        if isinstance(called, partial):  # the items of a table with conditions
-            return called()
+        if isinstance(called, partial):  # a method of a text, or of a table with conditions
+            return called(*given)
         if isinstance(called, BuiltinMethodType) and isinstance(called.__self__, (str, dict)):
             return self._method(called, given)
         if called is len and isinstance(given[0], Guarded):
@@ -169,6 +177,8 @@ class Calls(ABC):
             return call("MIN" if called is min else "MAX", *map(as_term, given), series=False)
         if called is len and isinstance(given[0], Term):
             return call("ROWS", given[0], series=False)
+        if called is dict and isinstance(given[0], list):
+            return dict(given[0])
         if called in (list, tuple):
             return given[0]
         if called is zip:
@@ -184,6 +194,8 @@ class Calls(ABC):
             return Words((Joined(owner, tuple((guard, value) for guard, _, value in given[0].entries)),))
         if called.__name__ == "items" and isinstance(owner, dict):
             return list(owner.items())
+        if called.__name__ == "get" or (isinstance(owner, str) and not unknown_now(given)):
+            return called(*given)
         raise CannotSay(f"calls {called.__name__}(), which no formula can do")
 
     def _require(self, node: ast.Call, scope: Scope) -> None:
@@ -235,6 +247,10 @@ class Calls(ABC):
                 filled = [(guard, self._wording(one, numbers)) for guard, one in part.entries]
                 parts.append(Joined(part.separator, tuple(filled)))
                 continue
+            if isinstance(part, Choice):
+                then, otherwise = (self._wording(one, numbers) for one in (part.then, part.otherwise))
+                parts.append(Choice(part.test, then, otherwise))
+                continue
             if not isinstance(part, str):
                 parts.append(part)
                 continue
@@ -251,7 +267,8 @@ class Calls(ABC):
         self.roundings.add(way)
         unit = text(f" {kind.metric}" if kind.has_unit else "")
         if kind.metric != kind.inch:
-            unit = either(Term("§inch"), text(f" {kind.inch}"), unit)
+            unit = Term(f"§unit_{_variable(kind)}")
+            self.units[unit.text] = kind
         value = binary("/", value, self.factor(kind)) if kind.has_unit else value
         return binary("&", Term(f"§{way}({value.text})"), unit)
 
@@ -260,6 +277,13 @@ class Calls(ABC):
         metric, inch = (kind.factor(system) for system in SYSTEMS)
         if metric == inch:
             return number(metric)
-        variable = f"k_{kind.name.replace(' ', '_')}"
+        for variable, other in self.kinds.items():
+            if all(other.factor(system) == kind.factor(system) for system in SYSTEMS):
+                return Term(f"§{variable}")
+        variable = f"k_{_variable(kind)}"
         self.kinds[variable] = kind
         return Term(f"§{variable}")
+
+
+def _variable(kind: Kind) -> str:
+    return kind.name.replace(" ", "_")

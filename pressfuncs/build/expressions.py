@@ -11,9 +11,10 @@ from types import ModuleType
 from typing import Any
 
 from pressfuncs.build.calls import Calls
-from pressfuncs.build.formula import Term, binary, call, either, every, negative, number, text
+from pressfuncs.build.formula import Term, binary, call, either, every, negated, negative, number, text
 from pressfuncs.build.pieces import (
     CannotSay,
+    Choice,
     Counted,
     First,
     Guarded,
@@ -26,7 +27,9 @@ from pressfuncs.build.pieces import (
     each,
     fold,
     stacked,
+    total,
     truth,
+    unknown_now,
 )
 
 OPERATORS: dict[type, tuple[str, Callable[[Any, Any], Any]]] = {
@@ -45,6 +48,10 @@ OPERATORS: dict[type, tuple[str, Callable[[Any, Any], Any]]] = {
     ast.Gt: (">", operator.gt),
     ast.GtE: (">=", operator.ge),
 }
+
+
+METHODS = {"lower": "LOWER", "replace": "SUBSTITUTE"}
+"""Method of a text -> the worksheet function that does the same."""
 
 
 class Expressions(Calls):
@@ -72,16 +79,21 @@ class Expressions(Calls):
 
     def _attribute(self, node: ast.Attribute, scope: Scope) -> Any:
         owner = self.evaluate(node.value, scope)
-        if isinstance(owner, (ModuleType, str, dict)):
+        if isinstance(owner, (ModuleType, str, dict)) or hasattr(owner, "_fields"):
             return getattr(owner, node.attr)
+        if isinstance(owner, Term) and node.attr in METHODS:
+            return partial(_text_method, METHODS[node.attr], owner)
         if isinstance(owner, Guarded) and node.attr == "items":
             return partial(Guarded, tuple((guard, None, (key, value)) for guard, key, value in owner.entries))
         raise CannotSay(f"takes a text or a value apart ({ast.unparse(node)})")
 
     def _tuple(self, node: ast.Tuple, scope: Scope) -> Any:
-        return tuple(self.evaluate(element, scope) for element in node.elts)
+        return tuple(self._elements(node, scope))
 
     def _list(self, node: ast.List, scope: Scope) -> Any:
+        return stacked(self._elements(node, scope))
+
+    def _elements(self, node: ast.Tuple | ast.List, scope: Scope) -> list[Any]:
         parts: list[Any] = []
         for element in node.elts:
             if isinstance(element, ast.Starred):
@@ -89,7 +101,11 @@ class Expressions(Calls):
                 parts += inner if isinstance(inner, (list, tuple)) else [inner]
             else:
                 parts.append(self.evaluate(element, scope))
-        return stacked(parts)
+        return parts
+
+    def _namedexpr(self, node: ast.NamedExpr, scope: Scope) -> Any:
+        scope.names[node.target.id] = value = self.keep(self.evaluate(node.value, scope), scope, node.target.id)
+        return value
 
     def _unaryop(self, node: ast.UnaryOp, scope: Scope) -> Any:
         value = self.evaluate(node.operand, scope)
@@ -100,7 +116,7 @@ class Expressions(Calls):
         if isinstance(node.op, ast.USub):
             return negative(value)
         if isinstance(node.op, ast.Not):
-            return call("NOT", value)
+            return negated(value)
         raise CannotSay(f"uses {ast.unparse(node)}")
 
     def _binop(self, node: ast.BinOp, scope: Scope) -> Any:
@@ -129,8 +145,12 @@ class Expressions(Calls):
         if not any(isinstance(value, Term) for value in values):
             return all(values) if isinstance(node.op, ast.And) else any(values)
         kind = ast.BitAnd if isinstance(node.op, ast.And) else ast.BitOr
-        joined = values[0]
-        for value in values[1:]:
+        decided = isinstance(node.op, ast.Or)  # a value known now that settles it all
+        known = [truth(value) for value in values if not isinstance(value, Term)]
+        if decided in known:
+            return decided
+        joined, *others = [value for value in values if isinstance(value, Term)]
+        for value in others:
             joined = self._operate(kind, joined, value, node)
         return joined
 
@@ -156,7 +176,16 @@ class Expressions(Calls):
         test = truth(self.evaluate(node.test, scope))
         if not isinstance(test, Term):
             return self.evaluate(node.body if test else node.orelse, scope)
+        then, otherwise = self._text(node.body, scope), self._text(node.orelse, scope)
+        if then is not None and otherwise is not None:
+            return Words((Choice(test, then, otherwise),))
         return either(test, self.branch(node.body, scope), self.branch(node.orelse, scope))
+
+    def _text(self, node: ast.expr, scope: Scope) -> Any:
+        """Return a text in parts that may have places for quantities left, None if it is something else."""
+        inner = scope.inside()
+        value = self.evaluate(node, inner)
+        return value if isinstance(value, (str, Words)) and not inner.steps else None
 
     def branch(self, node: ast.expr, scope: Scope) -> Term:
         """Return an expression that is only computed under a condition, its own steps inside."""
@@ -200,9 +229,12 @@ class Expressions(Calls):
             raise CannotSay(f"walks through two lists ({ast.unparse(node)})")
         generator = node.generators[0]
         walked = self.evaluate(generator.iter, scope)
-        inner = Scope(dict(scope.names), scope.outer, scope.steps)
+        inner = Scope(dict(scope.names), scope.outer, scope.steps, scope.kept)
         if isinstance(walked, (list, tuple, range, Guarded)):
-            return self._entries(node, walked, inner)
+            found = self._entries(node, walked, inner)
+            named = [part.target.id for part in ast.walk(node) if isinstance(part, ast.NamedExpr)]
+            scope.names |= {name: inner.names[name] for name in named if name in inner.names}
+            return found
         if generator.ifs:
             raise CannotSay(f"chooses from a list ({ast.unparse(node)})")
         count = walked.count if isinstance(walked, Counted) else None
@@ -215,8 +247,8 @@ class Expressions(Calls):
         generator = node.generators[0]
         guarded = isinstance(walked, Guarded)
         found: list[tuple[Any, Any, Any]] = []
-        for guard, _, value in walked.entries if guarded else ((True, None, value) for value in walked):
-            bind(generator.target, value, scope)
+        for guard, key, value in walked.entries if guarded else ((True, None, value) for value in walked):
+            bind(generator.target, value if key is None else key, scope)
             tests = [guard, *(truth(self.evaluate(test, scope)) for test in generator.ifs)]
             terms = [test for test in tests if isinstance(test, Term)]
             if all(test for test in tests if not isinstance(test, Term)):
@@ -240,17 +272,27 @@ class Expressions(Calls):
         return Words(tuple(parts))
 
 
+def _text_method(name: str, owner: Term, *given: Any) -> Term:
+    return call(name, owner, *map(as_term, given))
+
+
 def _membership(kind: ast.cmpop, left: Any, right: Any, node: ast.AST) -> Any:
-    """Return `x is None` for an argument that may stay blank, `text in (texts)` and `key in table`."""
+    """Return `x is None` for an argument that may stay blank, and `x in group` for a table, list or choices."""
     denied = isinstance(kind, (ast.IsNot, ast.NotIn))
-    if right is None and isinstance(left, Term):
-        return binary("<>" if denied else "=", left, text(""))
-    if isinstance(left, Term) and isinstance(right, tuple) and all(isinstance(one, str) for one in right):
-        one_of_them = call("OR", *(binary("=", left, text(one)) for one in right))
-        return call("NOT", one_of_them) if denied else one_of_them
-    if isinstance(right, Guarded) and isinstance(left, str):
-        found = next((guard for guard, key, _ in right.entries if key == left), False)
-        if isinstance(found, Term):
-            return call("NOT", found) if denied else found
+    found: Any = None
+    if right is None:
+        if isinstance(left, Term):
+            return binary("<>" if denied else "=", left, text(""))
+        found = left is None
+    elif isinstance(right, Guarded) and not isinstance(left, Term):
+        found = next((guard for guard, key, one in right.entries if left == (one if key is None else key)), False)
+    elif isinstance(right, (tuple, list)) and not unknown_now([left, *right]):
+        found = left in right
+    elif isinstance(right, (tuple, list)) and isinstance(left, Term) and not unknown_now([*right]):
+        same = [binary("=", left, as_term(one)) for one in right]
+        found = binary(">", total([same]), number(0)) if len(same) > 1 else same[0]
+    if isinstance(found, Term):
+        return negated(found) if denied else found
+    if found is not None:
         return found is not denied
     raise CannotSay(f"asks {ast.unparse(node)}")

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 import re
 import string
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
@@ -62,7 +63,9 @@ def number(value: float) -> Term:
 
 
 def text(value: str) -> Term:
-    """Write a text."""
+    """Write a text; a line break by its code, since a file may change it."""
+    if value == "\n":
+        return Term("CHAR(10)")
     return Term('"' + value.replace('"', '""') + '"')
 
 
@@ -74,7 +77,8 @@ def binary(operator: str, left: Term, right: Term) -> Term:
         if left.rank > rank or (left.rank == rank and rank in (ADD, MULTIPLY, JOIN))
         else f"({left.text})"
     )
-    second = right.text if right.rank > rank and not right.text.startswith("-") else f"({right.text})"
+    bare = (right.rank > rank and not right.text.startswith("-")) or (rank == right.rank == JOIN)
+    second = right.text if bare else f"({right.text})"
     return Term(f"{first}{operator}{second}", rank, left.series or right.series)
 
 
@@ -90,6 +94,12 @@ def call(name: str, *terms: Term, series: bool | None = None) -> Term:
     return Term(f"{name}({','.join(term.text for term in terms)})", ATOM, is_series)
 
 
+def negated(condition: Term) -> Term:
+    """Turn a condition round."""
+    unequal = re.fullmatch(r'(§\w+)<>(§\w+|"[^"]*")', condition.text)
+    return binary("=", Term(unequal[1]), Term(unequal[2])) if unequal else call("NOT", condition)
+
+
 def either(condition: Term, then: Term, otherwise: Term) -> Term:
     """Choose one of two terms, element by element."""
     return call("IF", condition, then, otherwise)
@@ -97,8 +107,10 @@ def either(condition: Term, then: Term, otherwise: Term) -> Term:
 
 def every(terms: list[Term]) -> Term:
     """All conditions at once, element by element (AND would make one of a whole range)."""
-    joined = terms[0]
-    for term in terms[1:]:
+    less = {found[1] for term in terms if (found := re.fullmatch(r"(§\w+)<[0-9]+", term.text))}
+    # a text is never less than a number: what is less than one is not blank
+    joined, *others = [term for term in terms if term.text not in {f'{name}<>""' for name in less}]
+    for term in others:
         joined = binary("*", joined, term)
     return joined
 
@@ -110,9 +122,12 @@ def uses(body: str, name: str) -> bool:
 
 def shortened(body: str, kept: set[str]) -> str:
     """Give every variable but the kept ones a short name, for a formula that would be too long."""
-    names = [found for found in dict.fromkeys(re.findall(r"§\??(\w+)", body)) if found not in kept]
-    letters = ["", *string.ascii_lowercase]
-    short = {name: f"{letters[place // 26]}{letters[place % 26 + 1]}_" for place, name in enumerate(names)}
+    names = [name for name, _ in Counter(re.findall(r"§\??(\w+)", body)).most_common() if name not in kept]
+    letters = string.ascii_lowercase
+    # R and C are a row and a column, N and T are functions, as many a word of two letters
+    free = [*(letter for letter in letters if letter not in "rcnt"), *(f"{letter}_" for letter in letters)]
+    free += [f"{first}{second}_" for first in letters for second in letters]
+    short = dict(zip(names, (name for name in free if name not in kept)))
     return re.sub(r"§(\w+)", lambda match: f"§{short.get(match[1], match[1])}", body)
 
 

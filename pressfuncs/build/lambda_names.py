@@ -12,7 +12,19 @@ from typing import Any
 
 from pressfuncs import edge, functions  # noqa: F401  # enter every function in the register
 from pressfuncs.build.calls import rounding
-from pressfuncs.build.formula import Term, as_typed, binary, call, depth, every, in_file, number, shortened, text
+from pressfuncs.build.formula import (
+    Term,
+    as_typed,
+    binary,
+    call,
+    depth,
+    either,
+    every,
+    in_file,
+    number,
+    shortened,
+    text,
+)
 from pressfuncs.build.pieces import CannotSay, as_term
 from pressfuncs.build.translate import Translator
 from pressfuncs.errors import OutOfRange, WrongType
@@ -25,6 +37,15 @@ DEEPEST = 64
 
 REFUSED_INPUT = WrongType.cell
 """What reading an argument gives where it refuses: blank, text for a number, a choice that is none."""
+
+UNREAD = '"?"'
+"""What reading an argument that may stay blank gives where it refuses, to tell it from an error that came in."""
+
+MAYBE = f'LAMBDA(§cell,§factor,IF(ISNUMBER(§cell),§cell*§factor,IF(TRIM(§cell)="","",{UNREAD})))'
+"""How an argument that may stay blank is read; once in a formula, since a verdict has many of them."""
+
+BLANKS = "§blanks"
+"""Whether all arguments that may stay blank could be read; the first error that came in among them, if any."""
 
 INCH = Term("§inch")
 
@@ -71,7 +92,7 @@ def lambda_of(spec: FunctionSpec) -> str:
     for argument in spec.arguments:
         if argument.variadic:
             raise CannotSay("takes any number of values")
-        if argument.kind is TEXT and not argument.choices:
+        if argument.kind is TEXT and not argument.choices and argument.required:
             raise CannotSay(f"looks up a text ({argument.name})")
         if argument.series and not argument.required:
             raise CannotSay(f"may do without the range {argument.name}")
@@ -81,16 +102,21 @@ def lambda_of(spec: FunctionSpec) -> str:
     reading = "".join(f"{own(a)},{_read(a, translator).text}," for a in spec.arguments if not a.series)
     body = f"IF({_all_read(spec, own).text},{core.text},{REFUSED_INPUT})" if spec.arguments else core.text
     body = _series_checked(spec, body)
-    for raw, error in reversed(_errors_of(spec)):
+    for raw, error in reversed(_errors_of(spec, own)):
         body = f"IF({error},{raw},{body})"
     series = "".join(f"{_spread(a)},{_read_series(a, translator).text}," for a in spec.arguments if a.series)
     factors = "".join(
         f"§{variable},IF(§inch,{number(kind.factor('inch')).text},{number(kind.factor('metric')).text}),"
         for variable, kind in translator.kinds.items()
     )
+    units = "".join(
+        f"{unit},{either(INCH, text(f' {kind.inch}'), text(f' {kind.metric}')).text},"
+        for unit, kind in translator.units.items()
+    )
     inch = f"§inch,{_read_units().text}," if spec.has_units else ""
     roundings = "".join(f"§{way},{rounding(way)}," for way in sorted(translator.roundings))
-    prelude = inch + factors + roundings + reading + series
+    maybe = f"§maybe,{MAYBE}," if any(map(_may_stay_blank, spec.arguments)) else ""
+    prelude = inch + factors + units + roundings + maybe + reading + _blanks_read(spec, own) + series
     declared = [f"§{'' if a.required else '?'}{a.name}" for a in spec.arguments]
     if spec.has_units:
         declared.append(f"§?{UNITS_ARGUMENT}")
@@ -165,16 +191,35 @@ def _read(argument: Argument, translator: Translator) -> Term:
     raw = f"§{argument.name}"
     if argument.kind is TEXT:
         default = text(argument.default).text if not argument.required else REFUSED_INPUT
-        read = f'IF(TRIM({raw})="",{default},TRIM({raw}))'
+        read = f'IF(TRIM({raw})="",{default},TRIM({raw}))' if default != '""' else f"TRIM({raw})"
     else:
         scaled = binary("*", Term(raw), translator.factor(argument.kind)) if argument.kind.has_unit else Term(raw)
         if scaled.text.endswith("*1"):
             scaled = Term(raw)
         if argument.required:
             return Term(f"IF(ISNUMBER({raw}),{scaled.text},{REFUSED_INPUT})")
-        default = '""' if argument.default is None else number(float(argument.default)).text
+        if _may_stay_blank(argument):
+            factor = translator.factor(argument.kind) if argument.kind.has_unit else number(1)
+            return Term(f'IF(ISOMITTED({raw}),"",§maybe({raw},{factor.text}))')
+        default = number(float(argument.default)).text
         read = f'IF(ISNUMBER({raw}),{scaled.text},IF(TRIM({raw})="",{default},{REFUSED_INPUT}))'
     return Term(read if argument.required else f"IF(ISOMITTED({raw}),{default},{read})")
+
+
+def _may_stay_blank(argument: Argument) -> bool:
+    """Whether a blank is an answer of its own to this number, not a default."""
+    return not argument.required and argument.default is None
+
+
+def _blanks_read(spec: FunctionSpec, own: Callable[[Argument], str]) -> str:
+    """Return the variable for all numbers that may stay blank: as a product, whose error is that of the first."""
+    places = [place for place, argument in enumerate(spec.arguments) if _may_stay_blank(argument)]
+    if not places:
+        return ""
+    if places[-1] - places[0] + 1 != len(places):
+        raise CannotSay("has numbers that may stay blank in two places")
+    read = [binary("<>", Term(own(spec.arguments[place])), Term(UNREAD)) for place in places]
+    return f"{BLANKS},{every(read).text},"
 
 
 def _read_units() -> Term:
@@ -192,13 +237,16 @@ def _read_series(argument: Argument, translator: Translator) -> Term:
     return Term(f'TOCOL(IF(ISNUMBER({raw}),{scaled.text},IF(TRIM({raw})="","",{REFUSED_INPUT})))')
 
 
-def _errors_of(spec: FunctionSpec) -> list[tuple[str, str]]:
+def _errors_of(spec: FunctionSpec, own: Callable[[Argument], str]) -> list[tuple[str, str]]:
     """Return what to pass on, and whether to, for errors that come in: in order, before any refusal."""
     found = []
     for argument in spec.arguments:
         raw = f"§{argument.name}"
         if argument.series:
             found.append((f"SUM({raw})", f"ISERROR(SUM({raw}))"))
+        elif _may_stay_blank(argument):
+            if (BLANKS, f"ISERROR({BLANKS})") not in found:
+                found.append((BLANKS, f"ISERROR({BLANKS})"))
         else:
             found.append((raw, f"ISERROR({raw})" if argument.required else _given_error(raw)))
     if spec.has_units:
@@ -220,12 +268,10 @@ def _all_read(spec: FunctionSpec, own: Callable[[Argument], str]) -> Term:
             for choice in argument.choices[1:]:
                 test = binary("+", test, binary("=", read, text(choice)))
             tests.append(binary(">", test, number(0)) if len(argument.choices) > 1 else test)
-        elif not argument.series:
-            is_number = call("ISNUMBER", read)
-            blank = binary("=", read, text(""))
-            tests.append(
-                binary(">", binary("+", is_number, blank), number(0)) if argument.default is None else is_number
-            )
+        elif _may_stay_blank(argument):
+            tests += [Term(BLANKS)] if Term(BLANKS) not in tests else []
+        elif not argument.series and argument.kind is not TEXT:
+            tests.append(call("ISNUMBER", read))
     if spec.has_units:
         tests.append(call("ISLOGICAL", INCH))
     return every(tests) if tests else Term("TRUE")

@@ -79,6 +79,15 @@ class Joined:
 
 
 @dataclass(frozen=True)
+class Choice:
+    """One of two texts, by a condition."""
+
+    test: Term
+    then: Any
+    otherwise: Any
+
+
+@dataclass(frozen=True)
 class Words:
     """A text in parts: plain texts, and terms that are texts."""
 
@@ -92,10 +101,12 @@ class Scope:
     names: dict[str, Any]
     outer: dict[str, Any]
     steps: list[tuple[str, ...]] = field(default_factory=list)
+    kept: dict[str, str] = field(default_factory=dict)
+    """formula -> variable that already holds it"""
 
     def inside(self) -> Scope:
         """Return a scope for code that is only done under a condition: same names, steps of its own."""
-        return Scope(dict(self.names), self.outer)
+        return Scope(dict(self.names), self.outer, kept=dict(self.kept))
 
 
 def as_term(value: Any) -> Term:
@@ -109,7 +120,13 @@ def as_term(value: Any) -> Term:
             preceded = Words((value.separator, *(one.parts if isinstance(one, Words) else (one,))))
             part = either(as_term(guard), as_term(preceded), text(""))
             whole = part if whole == text("") else binary("&", whole, part)
-        return call("MID", whole, number(len(value.separator) + 1), number(LONGEST_TEXT))
+        return (
+            call("MID", whole, number(len(value.separator) + 1), number(LONGEST_TEXT))
+            if value.separator
+            else whole
+        )
+    if isinstance(value, Choice):
+        return either(value.test, as_term(value.then), as_term(value.otherwise))
     if isinstance(value, Words):
         parts: list[Any] = []
         for part in value.parts:  # plain texts side by side become one
@@ -131,6 +148,17 @@ def as_term(value: Any) -> Term:
     if isinstance(value, Rest):
         return call("DROP", value.whole, number(1))
     raise CannotSay(f"needs {type(value).__name__} where a formula has one value")
+
+
+def settled(value: Any) -> bool:
+    """Whether a text has no place for a quantity left in it, so that it may become a term."""
+    if isinstance(value, Words):
+        return all(map(settled, value.parts))
+    if isinstance(value, Joined):
+        return all(settled(one) for _, one in value.entries)
+    if isinstance(value, Choice):
+        return settled(value.then) and settled(value.otherwise)
+    return isinstance(value, Term) or (isinstance(value, (str, int)) and "{" not in str(value))
 
 
 def truth(value: Any) -> Any:

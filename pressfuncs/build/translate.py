@@ -14,8 +14,8 @@ from typing import Any
 from pressfuncs.build.expressions import Expressions
 from pressfuncs.build.formula import Term, call, either, number
 from pressfuncs.build.pieces import CannotSay, Counted, Scope, Zipped, as_term, bind, code_of, fold, truth
-from pressfuncs.errors import Impossible, PressError
-from pressfuncs.limits import require
+from pressfuncs.errors import Impossible, PressError, WrongChoice
+from pressfuncs.limits import refuse_choice, require
 
 FEW = 8
 """A loop over so many Python values is written out; a longer one becomes REDUCE."""
@@ -39,6 +39,8 @@ class Translator(Expressions):
                 return fold(scope.steps, leaf(self.evaluate(statement.value, scope)))
             if isinstance(statement, ast.Raise):
                 return fold(scope.steps, self._raised(statement, scope))
+            if self._refuses_a_choice(statement, scope):
+                return fold(scope.steps, Term(WrongChoice.cell))
             if isinstance(statement, ast.If):
                 test = truth(self.evaluate(statement.test, scope))
                 if not isinstance(test, Term):
@@ -49,6 +51,14 @@ class Translator(Expressions):
                 return fold(scope.steps, either(test, then, otherwise))
             self.statement(statement, scope)
         raise CannotSay("has a way through it without a result")
+
+    def _refuses_a_choice(self, statement: ast.stmt, scope: Scope) -> bool:
+        return (
+            isinstance(statement, ast.Expr)
+            and isinstance(statement.value, ast.Call)
+            and isinstance(statement.value.func, ast.Name)
+            and self.evaluate(statement.value.func, scope) is refuse_choice
+        )
 
     def _raised(self, statement: ast.Raise, scope: Scope) -> Term:
         node = statement.exc.func if isinstance(statement.exc, ast.Call) else statement.exc
@@ -164,7 +174,7 @@ class Translator(Expressions):
         for name, value in list(bound.arguments.items()):
             bound.arguments[name] = self.keep(value, scope, name)
         if _straight(code.body):
-            inner = Scope(dict(bound.arguments), function.__globals__, scope.steps)
+            inner = Scope(dict(bound.arguments), function.__globals__, scope.steps, scope.kept)
             *statements, last = code.body
             for statement in statements:
                 self.statement(statement, inner)

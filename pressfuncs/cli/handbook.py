@@ -61,7 +61,7 @@ def default_in_words(argument: Argument) -> str:
     """Return the default in the shown units; "" for a required argument."""
     if argument.required:
         return ""
-    if argument.variadic or argument.default is None or argument.default == ():
+    if argument.variadic or argument.default in (None, (), ""):
         return "may be left out"
     if isinstance(argument.default, str):
         return f"default {argument.default}"

@@ -48,7 +48,9 @@ def explanation(spec: FunctionSpec, given: Sequence[object]) -> list[str]:
         return [f"{spec.sheet_name}: {passed.argument} is the error {passed.error.code}, passed on from its cell"]
     except PressError as error:
         return [_one_line(f"{spec.sheet_name}: {error.sentence(system_of(spec, given))}")]
-    shown_arguments = [(a, v) for a, v in zip(spec.arguments, values) if not a.variadic and v is not None]
+    shown_arguments = [
+        (a, v) for a, v in zip(spec.arguments, values) if not a.variadic and v is not None and v != ""
+    ]
     inputs = ", ".join(f"{a.label} {_show_argument(a, v, system)}" for a, v in shown_arguments)
     if isinstance(answer, list):
         answer = f"{len(answer)} rows"

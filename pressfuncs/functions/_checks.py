@@ -54,24 +54,43 @@ def verdict(
         declared: checks that somebody says need not be made; one with a margin below 0 fails all the same
         not_applying: checks that this die and press do not ask for
     """
-    given = {check: margins[check.name] for check in CHECKS if margins.get(check.name) is not None}
+    given = {check: margin for check in CHECKS if (margin := margins.get(check.name)) is not None}
+    failing = {check: margin for check, margin in given.items() if margin < 0}
     absent = [check for check in CHECKS if check not in given and check.name not in not_applying]
-    groups = {
-        "not checked": [check for check in absent if check.name not in declared],
-        "declared, not checked": [check for check in absent if check.name in declared],
-        "does not apply": [check for check in CHECKS if check.name in not_applying],
-    }
-    failing = {check: margin for check, margin in given.items() if margin is not None and margin < 0}
-    if failing:
-        outcome = f"{NOT_SUITABLE}: {', also '.join(_shortage(check) for check in failing)}"
-    else:
-        status = PARTLY if groups["not checked"] else SUITABLE
-        outcome = f"{status}: {len(given)} {'check' if len(given) == 1 else 'checks'} passed"
-    rest = "".join(f"; {words}: {', '.join(c.label for c in of)}" for words, of in groups.items() if of)
-    return Wording(outcome + rest, **{check.name: (-margin, check.kind) for check, margin in failing.items()})
+    unchecked = ", ".join(check.label for check in absent if check.name not in declared)
+    excused = ", ".join(check.label for check in absent if check.name in declared)
+    needless = ", ".join(check.label for check in CHECKS if check.name in not_applying)
+    groups = (("not checked", unchecked), ("declared, not checked", excused), ("does not apply", needless))
+    rest = "".join(f"; {words}: {labels}" for words, labels in groups if labels != "")
+    short = ", also ".join(_shortage(check) for check in failing)
+    passed = len(given)
+    outcome = (
+        f"{NOT_SUITABLE}: {short}"
+        if failing
+        else f"{PARTLY if unchecked != '' else SUITABLE}: {passed} {'check' if passed == 1 else 'checks'} passed"
+    )
+    numbers = {check.name: (-margin, check.kind) for check, margin in failing.items()}
+    return Wording(f"{outcome}{rest}", **numbers)
 
 
 def _shortage(check: Check) -> str:
     return (
         "another kind of press is wanted" if check.name == "kind" else f"{check.label} short by {{{check.name}}}"
     )
+
+
+def checks_in(names: str) -> tuple[list[str], str]:
+    """Return the checks in a list with commas between, and what there is no check for; see `_bare` for spellings.
+
+    >>> checks_in("Shank, off-centre, tonnage")
+    (['off_centre', 'shank'], 'tonnage')
+    """
+    # each name gets two commas of its own, so that it is found whole, and its neighbour too once it is taken out
+    rest = f",{_bare(names).replace(',', ',,')},"
+    found = [check.name for check in CHECKS if rest != (rest := rest.replace(f",{_bare(check.name)},", ""))]
+    return found, rest.replace(",", "")
+
+
+def _bare(name: str) -> str:
+    """Leave out what may be written one way or the other: capitals, blanks, hyphens, line breaks."""
+    return name.lower().replace(" ", "").replace("-", "").replace("_", "").replace("\n", "")

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Literal, Optional, get_args
 
 from pressfuncs.errors import MissingValue
-from pressfuncs.functions._checks import CHECKS, verdict
+from pressfuncs.functions._checks import CHECKS, checks_in, verdict
 from pressfuncs.functions._rounding import settle
-from pressfuncs.limits import finite, not_negative, one_of, positive, share
+from pressfuncs.limits import finite, not_negative, one_of, positive, refuse_choice, share
 from pressfuncs.quantities import Energy, Force, Length, Mass, Number, Ratio, StrokeRate, Text, Torque
 from pressfuncs.registry import function
 
@@ -161,20 +161,18 @@ def press_verdict(
     >>> press_verdict(force=169232, closed_height=-5).split(";")[0]
     'not suitable: closed height short by 5 mm'
     """
-    margins = dict(
-        zip(
-            [check.name for check in CHECKS],
-            (
-                *(force, working_height, energy, snap_through, closed_height, adjustment, opening, stroke),
-                *(bed, slide_face, off_centre, mass, upper_mass, shank, rate, kind),
-            ),
-        )
+    names = [check.name for check in CHECKS]
+    values = (
+        *(force, working_height, energy, snap_through, closed_height, adjustment, opening, stroke),
+        *(bed, slide_face, off_centre, mass, upper_mass, shank, rate, kind),
     )
+    margins = dict(zip(names, values))
     given = {name: margin for name, margin in margins.items() if margin is not None}
-    if not given:
+    made = len(given)
+    if made == 0:
         raise MissingValue("all margins are blank: a verdict needs at least one", function="press_verdict")
     finite(**given)
-    names = [word.strip().lower().replace(" ", "_").replace("-", "_") for word in declared.split(",")]
-    for name in filter(None, names):
-        one_of(tuple(margins), declared=name)
-    return verdict(margins, names)
+    excused, unknown = checks_in(declared)
+    if unknown != "":
+        refuse_choice("declared", next(w.strip() for w in declared.split(",") if checks_in(w)[1]), names)
+    return verdict(margins, excused)

@@ -93,7 +93,7 @@ def _takes(argument: Argument) -> list[str]:
 def _default(argument: Argument) -> list[str]:
     if argument.required:
         return []
-    if argument.default is None or argument.default == ():
+    if argument.default in (None, (), ""):
         return ["may be left out"]
     if "default" in argument.help:
         return []
