@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
+from collections.abc import Callable
 from typing import Literal, get_args
 
 from pressfuncs.arrays import PI, acos, atan, cos, maximum, minimum, sin, tan, where
@@ -266,19 +268,38 @@ def engaged_share(xs: Lengths, ys: Lengths, relief: Length, engagement: Length, 
     if relief <= engagement or across_all == 0:
         return 1.0
     band = across_all * (engagement / relief) * (1.0 + LENGTH_NOISE)
-    starts = [start for place in places for start in (place, place - band)]
-    most: Length = max([sum(_length_within(places, sides, start, start + band)) for start in starts])
+    up_to = _summed(places, sides)
+    starts = [start for place in sorted(set(places)) for start in (place, place - band)]
+    most: Length = max([up_to(start + band, True) - up_to(start, False) for start in starts])
     return most / whole
 
 
-def _length_within(places: Lengths, sides: Lengths, low: Length, high: Length) -> Lengths:
-    """Return how much of each side lies between two places, both included."""
-    found = []
+def _summed(places: Lengths, sides: Lengths) -> Callable[[Length, bool], Length]:
+    """Return the length of all sides up to a place: with, or without, the sides that lie at the place itself."""
+    nothing = 0.0 * sides[0]
+    flat = LENGTH_NOISE * (max(places) - min(places))  # a side no steeper than that lies across the shear
+    at: dict[Length, Length] = {place: nothing for place in places}
+    slope: dict[Length, Ratio] = dict.fromkeys(places, 0.0)
     for i, (place, side) in enumerate(zip(places, sides)):
-        first, last = minimum(places[i - 1], place), maximum(places[i - 1], place)
-        if last > first:
-            inside = minimum(last, high) - maximum(first, low)
-            found.append(side * (maximum(inside, 0.0 * inside) / (last - first)))
+        first, last = min(places[i - 1], place), max(places[i - 1], place)
+        if last - first > flat:
+            slope[first] += side / (last - first)
+            slope[last] -= side / (last - first)
         else:
-            found.append(side if low <= first <= high else 0.0 * side)
-    return found
+            at[place] += side
+    knots = sorted(at)
+    below, above, slopes = [nothing], [at[knots[0]]], [slope[knots[0]]]
+    for i in range(1, len(knots)):
+        below.append(above[-1] + slopes[-1] * (knots[i] - knots[i - 1]))
+        above.append(below[-1] + at[knots[i]])
+        slopes.append(slopes[-1] + slope[knots[i]])
+
+    def up_to(place: Length, with_it: bool) -> Length:
+        i = bisect_right(knots, place) - 1
+        if i < 0:
+            return nothing
+        if knots[i] == place and not with_it:
+            return below[i]
+        return above[i] + slopes[i] * (place - knots[i])
+
+    return up_to
