@@ -19,7 +19,7 @@ KN, BAR, JOULE, HOUR, KG = 1e3, 0.1, 1e3, 3600.0, 1e-3
 def test_press_capacity_gives_what_the_functions_give():
     form = filled("press_capacity")
     thickness, cut = form("Die: Sheet thickness"), form("Die: Cut length")
-    force = functions.shearing_force(cut, thickness, form("Die: Shear strength"))
+    force = functions.dull_edge_force(functions.shearing_force(cut, thickness, form("Die: Shear strength")))
     forming, pads = form("Die: Forming force") * KN, form("Die: Pads and cushion") * KN
     springs = functions.stripping_force(force, form("Die: Stripping, of the cut")) + pads
     assert [form("Work of the die: Force", stage) for stage in range(3)] == pytest.approx(
@@ -54,7 +54,7 @@ def test_press_capacity_gives_what_the_functions_give():
                 form("Presses: Flywheel energy", press) * JOULE, form("Presses: Slow-down allowed", press)
             )
             assert form("Result: Energy margin", press) * JOULE == pytest.approx(usable - energy)
-        margin = min(capacity * 0.8 - need for capacity, need in zip(capacities, demand))
+        margin = min(capacity * 0.6 - need for capacity, need in zip(capacities, demand))
         assert form("Result: Smallest force margin", press) * KN == pytest.approx(margin)
         assert form("Result: Force and energy", press).startswith("NO, force") == (margin < 0)
 

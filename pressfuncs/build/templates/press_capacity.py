@@ -69,9 +69,15 @@ def build(system: str = METRIC) -> bytes:
 def _die() -> list[Line]:
     return [
         given("die", "Die", None, "shell, blank and draw", "@", height=30),
-        given("cut_length", "Cut length", LENGTH, (471.2, 18.55), "0.0", between=ABOVE_0),
+        given("cut_length", "Cut length", LENGTH, (345, 13.55), "0.0", between=ABOVE_0),
         given("thickness", "Sheet thickness", LENGTH, (1.5, 0.059), "0.00", between=ABOVE_0),
         given("shear_strength", "Shear strength", STRESS, (280, 40600), "0", between=ABOVE_0),
+        given(
+            *("allowance", "Edge allowance", RATIO, 0.3, "0.00"),
+            unit="share",
+            between=(0.0, 1.0),
+            remark="for worn edges; 0.15 to 0.3 is usual",
+        ),
         given("penetration", "Penetration", RATIO, 0.5, "0.00", unit="share", between=AT_MOST_1),
         given(
             "cut_begins",
@@ -108,17 +114,17 @@ def _die() -> list[Line]:
             "limit",
             "Load limit",
             RATIO,
-            0.8,
+            0.6,
             "0.00",
             unit="share",
             between=AT_MOST_1,
-            remark="applied once; 0.7 to 0.8 is usual",
+            remark="once: C-frame 0.6, closed frame 0.8",
         ),
     ]
 
 
 def _work() -> list[Line]:
-    cutting = "PF_SHEARING_FORCE({cut_length},{thickness},{shear_strength})"
+    cutting = "PF_DULL_EDGE_FORCE(PF_SHEARING_FORCE({cut_length},{thickness},{shear_strength}),{allowance})"
     springs = "PF_STRIPPING_FORCE({cutting},{stripping})+{pads}"
     return [
         found("force", "Force", [cutting, "{forming}", springs.replace("{cutting}", cutting)], FORCE, "#,##0.0"),
