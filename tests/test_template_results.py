@@ -238,20 +238,20 @@ def test_die_setup_gives_what_arithmetic_gives():
         "Room and load: Moment margin, front to back": 30000 - sum(forces) * abs(y),
     }
     assert {name: form(name) for name in expected} == pytest.approx(expected)
-    assert form("Verdict and signatures: Verdict").startswith("not fully checked: 6 of 10 checks passed")
+    assert form("Verdict and signatures: Verdict").startswith("partly checked: 6 checks passed; ")
 
 
 @pytest.mark.parametrize(
     ("height", "fit", "down", "verdict"),
     [
-        (340, "fits", 0, "not fully checked"),
-        (250, "fits", 90, "not fully checked"),
+        (340, "fits", 0, "partly checked"),
+        (250, "fits", 90, "partly checked"),
         (341, "too tall by 1 mm", "does not close", "not suitable: closed height short by 1 mm"),
         (
             249,
             "too short",
             "does not close",
-            "not suitable: slide adjustment short by 1 mm",
+            "not suitable: slide adjustment and spacers short by 1 mm",
         ),
     ],
 )
@@ -296,7 +296,7 @@ def test_press_register_gives_what_the_functions_give():
             "At half stroke, kN": stroke / 2,
         }
         for heading, height in heights.items():
-            if press["Kind"] == "hydraulic":
+            if press["Drive"] == "hydraulic":
                 oil = functions.hydraulic_capacity(
                     press["Bore, mm"], press["Pressure, bar"] * BAR, press["Cylinders"], press["Efficiency, share"]
                 )

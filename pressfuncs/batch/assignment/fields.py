@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 from pressfuncs import quantities, units
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.errors import WrongUnit
+from pressfuncs.functions._checks import CHECKS
 from pressfuncs.quantities import TEXT, Kind
 from pressfuncs.registry import Argument
 
@@ -168,7 +169,10 @@ def _vocabulary(register: str) -> _Vocabulary:
     for name, headings in headings_with_unit(register).items():
         for key in {key for heading in headings for key in spellings(heading)}:
             with_unit[key] = (*with_unit.get(key, ()), name)
-    not_used = _whole()["not_used"]["die" if register == "drawing" else register]
+    not_used = [
+        *_whole()["not_used"]["die" if register == "drawing" else register],
+        *(f"{check.name} margin" for check in CHECKS),  # what a register works out for itself
+    ]
     left_out = frozenset(key for heading in not_used for key in spellings(heading)) - set(by_heading)
     return _Vocabulary(by_heading, with_unit, ambiguous, left_out, as_written)
 

@@ -83,7 +83,7 @@ def summary(result: Assignment, most: int = MOST) -> Iterator[str]:
     yield from result.profile.words("metric")
     troubles = len(result.dies.troubles) + len(result.presses.troubles)
     if troubles:
-        yield f"{troubles} rows or columns have problems and count not at all, or in part: see the sheet Problems"
+        yield f"{troubles} rows or columns have problems and are not used, or not fully: see the sheet Problems"
 
 
 def notices(registers: Iterable[Register], most: int = MOST) -> Iterator[str]:

@@ -8,8 +8,6 @@ from openpyxl import Workbook
 from openpyxl.formatting.rule import FormulaRule
 from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
-from openpyxl.workbook.defined_name import DefinedName
-from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.pagebreak import Break, ColBreak
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -19,37 +17,43 @@ from pressfuncs.build.templates.columns import Tables, in_system
 from pressfuncs.build.templates.die_register_columns import (
     DATA_ROW,
     DIES,
+    FIRST_OF_ROOM,
     FIRST_ROW,
-    LOAD_LIMIT,
     MATERIALS,
     PRESSES,
     die_columns,
-    material_columns,
-    press_columns,
+    margin_name,
 )
+from pressfuncs.build.templates.die_register_presses import material_columns, press_columns
 from pressfuncs.build.templates.examples import Row, read_rows
 from pressfuncs.build.templates.finish import finished
 from pressfuncs.build.templates.help_sheet import add_help
-from pressfuncs.build.templates.systems import LARGE_PAPER, METRIC, SMALL_PAPER
+from pressfuncs.build.templates.systems import LARGE_PAPER, METRIC
+from pressfuncs.functions._checks import CHECKS
 
 NAME = "die_register"
-_MARGINS = ("Force margin", "Height margin", "Adjustment margin", "Bed margin", "Slide margin")
 _GUIDE = (
-    "Sheet Dies: one row a die. Columns marked input, with cells boxed by a broken line, are yours to fill; those "
-    "marked looked up or computed follow. A new row below the last takes the formulas over.",
-    "Sheet Presses: one row a press, from its plate and manual. Sheet Materials: where the shear strength of each "
-    "sheet comes from. All dies, presses and quantities in this file are invented.",
-    "The force of the stroke is that of a cutting die: bending, drawing, coining and cushions are not in it.",
-    "The load limit on the sheet Dies (0.7 to 0.8 is usual) is applied once, to the force of the whole stroke.",
-    "The result says NO where a check fails, and partly checked where all that was checked passed: the verdict "
-    "in the last column names what failed, by how much, and what this workbook does not check.",
+    "Sheet Dies: a row for each die. Columns marked input, with cells boxed by a broken line, are yours to fill; "
+    "those marked looked up or computed follow. A new row below the last takes the formulas over.",
+    "Sheet Presses: a row for each press, from its plate and manual. Sheet Materials: where the shear strength of "
+    "each sheet comes from. All dies, presses and quantities in this file are invented.",
+    "A blank is not known: the checks that need it are not made, and the verdict names them. Write 0 for what "
+    "there is none of, such as a pad, a lift or a shank.",
+    "The forces of the stroke are taken to act together. Worn edges raise the cut by the edge allowance.",
+    "The load limit of the press is applied once, to the force of the whole stroke: its own, else 0.8 in a closed "
+    "frame and 0.6 in a C-frame.",
+    "The result says NO where a check fails, and partly checked where all that was checked passed: the verdict in "
+    "the last column names what failed, by how much, and what was not checked.",
     "A margin less than 0 is marked with ! beside it. The rate run is never more than the press makes.",
+    "pressfuncs assign reads both sheets, and tries every die on every press.",
 )
 
 
 def build(system: str = METRIC) -> bytes:
     """Dies, presses and sheets of a shop: force, room and output of every die in its press, and a verdict."""
-    dies, presses, materials = (read_rows(name, system) for name in ("dies", "presses", "materials"))
+    dies, materials = (read_rows(name, system) for name in ("dies", "materials"))
+    more = {row["press"]: row for row in read_rows("presses_more", system)}
+    presses = [{**row, **more[row["press"]]} for row in read_rows("presses", system)]
     tables: Tables = {
         DIES: in_system(die_columns(len(presses), len(materials)), system),
         PRESSES: in_system(press_columns(), system),
@@ -60,7 +64,7 @@ def build(system: str = METRIC) -> bytes:
     workbook.properties.creator = "pressfuncs"
     _add_dies(workbook.active, tables, dies, LARGE_PAPER[system])
     for name, rows, height in ((PRESSES, presses, 20.0), (MATERIALS, materials, 30.0)):
-        _add_table_sheet(workbook.create_sheet(name), tables, rows, height, SMALL_PAPER[system])
+        _add_table_sheet(workbook.create_sheet(name), tables, rows, height, LARGE_PAPER[system])
     add_help(workbook, NAME, _GUIDE, system)
     return finished(workbook)
 
@@ -69,7 +73,7 @@ def _add_dies(sheet: Worksheet, tables: Tables, rows: list[Row], paper: int) -> 
     sheet.title = DIES
     styling.write_title(sheet, "Die register (invented shop)", "D2:Q2")
     styling.write_table(sheet, DIES, FIRST_ROW, tables, rows, row_height=25)
-    _add_settings(sheet)
+    _add_counts(sheet)
     columns, last = tables[DIES], DATA_ROW + len(rows) - 1
     letters = {column.name: get_column_letter(number) for number, column in enumerate(columns, start=1)}
     sheet.freeze_panes = f"D{DATA_ROW}"
@@ -80,25 +84,18 @@ def _add_dies(sheet: Worksheet, tables: Tables, rows: list[Row], paper: int) -> 
     sheet.sheet_properties.pageSetUpPr.fitToPage = False
     sheet.page_setup.scale = 65 if paper == LARGE_PAPER[METRIC] else 60
     sheet.col_breaks = ColBreak()
-    for name in ("Press", "Cut begins at"):  # each page takes whole groups
+    for name in ("Punch entry", "Press", "Cut begins at", margin_name(FIRST_OF_ROOM)):  # pages take whole groups
         sheet.col_breaks.append(Break(id=list(letters).index(name)))
 
 
-def _add_settings(sheet: Worksheet) -> None:
-    """Write the load limit with its name, and the count of the results, above the table."""
-    styling.write(sheet, "A3", "Load limit, share (input)", styling.BOLD, alignment=styling.MIDDLE)
-    styling.write_input(sheet, "C3", 0.8, "0.00")
-    rule = DataValidation(type="decimal", operator="between", formula1="0.1", formula2="1")
-    rule.errorTitle, rule.error = "Not possible", "Load limit: a number from 0.1 to 1; 0.7 to 0.8 is usual."
-    rule.showErrorMessage = True
-    rule.add("C3")
-    sheet.add_data_validation(rule)
-    sheet.parent.defined_names[LOAD_LIMIT] = DefinedName(LOAD_LIMIT, attr_text=f"{DIES}!$C$3")
+def _add_counts(sheet: Worksheet) -> None:
+    """Write the count of the results above the table."""
     counted = (
-        'ROWS(Dies[Die])&" dies: "&COUNTIF(Dies[Result],"NO*")&" not suitable, "'
-        '&COUNTIF(Dies[Result],"partly*")&" partly checked, "&COUNTIF(Dies[Result],"ERROR")&" in error"'
+        'ROWS(Dies[Die])&" dies: "&COUNTIF(Dies[Result],"yes*")&" suitable on paper, "'
+        '&COUNTIF(Dies[Result],"NO*")&" not suitable, "&COUNTIF(Dies[Result],"partly*")&" partly checked, "'
+        '&COUNTIF(Dies[Result],"ERROR")&" in error"'
     )
-    styling.write(sheet, "E3", f"={counted}", styling.BOLD, alignment=styling.MIDDLE)
+    styling.write(sheet, "D3", f"={counted}", styling.BOLD, alignment=styling.MIDDLE)
     sheet.row_dimensions[3].height = 20
 
 
@@ -118,17 +115,21 @@ def _mark(sheet: Worksheet, letters: Mapping[str, str], last: int) -> None:
     strong = Font(bold=True)
     mark("Result", 'LEFT({cell},2)="NO"', styling.ALERT, strong)
     mark("Result", '{cell}="ERROR"', styling.ALERT, Font(bold=True, underline="single"))
-    for name in _MARGINS:
-        mark(name, "AND(ISNUMBER({cell}),{cell}<0)", styling.ALERT, strong)
-    mark("Utilisation", f"AND(ISNUMBER({{cell}}),{{cell}}>{LOAD_LIMIT})", styling.ALERT, strong)
-    mark("Closed height", 'LEFT({cell},3)="too"', styling.ALERT, strong)
+    for check in CHECKS:
+        mark(margin_name(check), "AND(ISNUMBER({cell}),{cell}<0)", styling.ALERT, strong)
 
 
 def _add_table_sheet(sheet: Worksheet, tables: Tables, rows: list[Row], height: float, paper: int) -> None:
     columns = tables[sheet.title]
     last_letter = get_column_letter(len(columns))
-    styling.write_title(sheet, f"{sheet.title} (invented shop)", f"D2:{last_letter}2")
+    within = get_column_letter(min(len(columns), 16))  # on the first page
+    styling.write_title(sheet, f"{sheet.title} (invented shop)", f"D2:{within}2")
     styling.write_table(sheet, sheet.title, FIRST_ROW, tables, rows, height)
     sheet.freeze_panes = f"B{DATA_ROW}"
     area = f"A1:{last_letter}{DATA_ROW + len(rows) - 1}"
-    styling.set_page(sheet, area, f"{FIRST_ROW}:{FIRST_ROW + 2}", __version__, paper)
+    styling.set_page(sheet, area, f"{FIRST_ROW}:{FIRST_ROW + 2}", __version__, paper, "A:A")
+    names = [column.name for column in columns]
+    if sheet.title == PRESSES:
+        sheet.sheet_properties.pageSetUpPr.fitToPage = False
+        sheet.page_setup.scale = 75
+        sheet.col_breaks = ColBreak(brk=[Break(id=names.index(name)) for name in ("Shut height", "Drive kind")])

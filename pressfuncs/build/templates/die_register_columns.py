@@ -1,22 +1,45 @@
-"""The columns of the die register's three tables: what is typed in, what is looked up, what is computed."""
+"""The dies of the die register: what is typed in, the force of the stroke, and a margin for every check."""
 
 from __future__ import annotations
 
 from pressfuncs.build.templates.columns import Column
-from pressfuncs.quantities import DURATION, FORCE, LENGTH, PART_RATE, PRESSURE, STRESS, STROKE_RATE
+from pressfuncs.build.templates.die_register_presses import (
+    ABOVE_0,
+    AT_MOST_1,
+    FORCES,
+    FROM_0,
+    FROM_0_TO_1,
+    LENGTHS,
+    SHARE,
+    length,
+    needs,
+)
+from pressfuncs.functions._checks import CHECKS, Check
+from pressfuncs.quantities import (
+    DURATION,
+    ENERGY,
+    FORCE,
+    LENGTH,
+    MASS,
+    NUMBER,
+    PART_RATE,
+    STRESS,
+    STROKE_RATE,
+)
 
 DIES, PRESSES, MATERIALS = "Dies", "Presses", "Materials"
 FIRST_ROW = 4
 """Row of the band over each table; the headings are two rows below."""
 DATA_ROW = FIRST_ROW + 3
-LOAD_LIMIT = "Load_limit"
-"""Name of the cell that holds the share of a capacity that may be used."""
 
-_LENGTH, _FORCE, _SHARE, _WHOLE, _MARGIN = "0.0", "#,##0.0", "0.00", "#,##0", '+0.0;-0.0" !";0.0'
-_ABOVE_0, _FROM_0, _AT_MOST_1 = (0.0, None), (0.0, 100_000.0), (0.0, 1.0)
-_KINDS = '"gap frame,straight side,hydraulic"'
 _OPERATIONS = '"blanking,piercing,compound,progressive,trimming,shearing off"'
-_BASES = '"tensile strength,material table,certificate"'
+_CONTOURS = '"any,straight,round one way,round roof"'
+_DECIMALS = {LENGTH: "0.0", FORCE: "0.0", NUMBER: "0", STROKE_RATE: "0"}
+_ANY = (-1e6, 1e6)
+_ROOM = [check.name for check in CHECKS].index("bed")
+_HEIGHTS = "Checks of force and height: what is left"
+FIRST_OF_ROOM = CHECKS[_ROOM]
+"""The check with which the second group of margins begins, on a page of its own."""
 
 
 def _below(sheet: str, letter: str, rows: int) -> str:
@@ -29,287 +52,280 @@ def _of_press(name: str) -> str:
     return f"INDEX(Presses[{name}],[@Press row])"
 
 
-def press_columns() -> list[Column]:
-    """Return the columns of the press table."""
-    frame, crank, oil, room = "Press", "Mechanical presses", "Hydraulic presses", "Room for the die"
-    hydraulic = (
-        "PF_HYDRAULIC_CAPACITY([@Bore of a cylinder],[@Pressure at the cylinder],[@Cylinders],[@Efficiency])"
-    )
-    mechanical = "PF_MECHANICAL_CAPACITY([@Force on the plate],[@Rated height],[@Stroke],[@Rod],{height})"
-    capacity = f'IF([@Kind]="hydraulic",MIN({hydraulic},[@Force on the plate]),{mechanical})'
-    return [
-        Column("Press", frame, 10, field="press"),
-        Column("Kind", frame, 13, field="kind", choices=_KINDS),
-        Column("Force on the plate", frame, 10, "#,##0", FORCE, field="plate_force", between=_ABOVE_0),
-        Column("Stroke", frame, 8, _LENGTH, LENGTH, field="stroke", between=_ABOVE_0),
-        Column("Highest rate", frame, 12, "0", STROKE_RATE, field="most_strokes", between=_ABOVE_0),
-        Column(
-            "Rated height",
-            crank,
-            9,
-            _LENGTH,
-            LENGTH,
-            field="rated_height",
-            between=_ABOVE_0,
-            note="Height above the bottom of the stroke from which down the press gives the force on its plate. "
-            "Plate or manual; never a guess.",
-        ),
-        Column("Rod", crank, 8, _LENGTH, LENGTH, field="rod", between=_ABOVE_0),
-        Column("Bore of a cylinder", oil, 11, _LENGTH, LENGTH, field="bore", between=_ABOVE_0),
-        Column("Pressure at the cylinder", oil, 11, "0", PRESSURE, field="pressure", between=_ABOVE_0),
-        Column("Cylinders", oil, 10, "0", field="cylinders", between=(1.0, 12.0), whole=True),
-        Column("Efficiency", oil, 10, _SHARE, unit="share", field="efficiency", between=_AT_MOST_1),
-        Column(
-            "Shut height",
-            room,
-            9,
-            _LENGTH,
-            LENGTH,
-            field="shut_height",
-            between=_ABOVE_0,
-            note="From the bed (not the bolster) to the slide, stroke down, adjustment up. On a hydraulic press: "
-            "with the lower stop at its highest.",
-        ),
-        Column("Slide adjustment", room, 11, _LENGTH, LENGTH, field="adjustment", between=_FROM_0),
-        Column("Bolster", room, 9, _LENGTH, LENGTH, field="bolster", between=_FROM_0),
-        Column("Bed length", room, 9, _LENGTH, LENGTH, field="bed_length", between=_ABOVE_0),
-        Column("Bed width", room, 9, _LENGTH, LENGTH, field="bed_width", between=_ABOVE_0),
-        Column("Slide length", room, 9, _LENGTH, LENGTH, field="slide_length", between=_ABOVE_0),
-        Column("Slide width", room, 9, _LENGTH, LENGTH, field="slide_width", between=_ABOVE_0),
-        Column("At the bottom", "Capacity", 11, _FORCE, FORCE, formula=capacity.format(height="0")),
-        Column("At half stroke", "Capacity", 11, _FORCE, FORCE, formula=capacity.format(height="[@Stroke]/2")),
-    ]
+def margin_name(check: Check) -> str:
+    """Return the heading of a check's margin.
 
-
-def material_columns() -> list[Column]:
-    """Return the columns of the material table."""
-    sheet, strength = "Material", "Strength"
-    tensile = 'PF_MATERIAL([@Material],"tensile_strength")'
-    table = 'PF_MATERIAL([@Material],"shear_strength")'
-    estimated = "PF_SHEAR_STRENGTH_FROM_TENSILE([@Tensile strength],[@Shear to tensile])"
-    figure = 'IF([@Taken from]="material table","shear_strength","tensile_strength")'
-    return [
-        Column("Material", sheet, 28, field="material"),
-        Column("Taken from", sheet, 18, field="basis", choices=_BASES),
-        Column("Shear to tensile", sheet, 11, _SHARE, unit="ratio", field="ratio", between=_AT_MOST_1),
-        Column("Certified shear strength", sheet, 13, "0", STRESS, field="certificate", between=_ABOVE_0),
-        Column(
-            "Tensile strength",
-            strength,
-            12,
-            "0",
-            STRESS,
-            formula=f'IF([@Taken from]="tensile strength",{tensile},"")',
-        ),
-        Column(
-            "Shear strength",
-            strength,
-            12,
-            "0",
-            STRESS,
-            formula=f'IF([@Taken from]="material table",{table},'
-            f'IF([@Taken from]="tensile strength",{estimated},[@Certified shear strength]))',
-        ),
-        Column(
-            "Source",
-            strength,
-            78,
-            wrapped=True,
-            formula='IF([@Taken from]="certificate","certificate of the coil",'
-            f"PF_MATERIAL_SOURCE([@Material],{figure}))",
-        ),
-    ]
+    >>> margin_name(CHECKS[0])
+    'Force margin'
+    """
+    return f"{check.name.replace('_', ' ').capitalize()} margin"
 
 
 def die_columns(presses: int, materials: int) -> list[Column]:
     """Return the columns of the die table, which choose from so many presses and materials."""
-    return [*_die_inputs(presses, materials), *_die_force(), *_die_room(), *_die_output()]
+    return [
+        *_die(),
+        *_sheet(materials),
+        *_other_forces(),
+        *_size(),
+        *_run(presses),
+        *_looked_up(),
+        *_force(),
+        *_checks(),
+        *_output(),
+    ]
 
 
-def _die_inputs(presses: int, materials: int) -> list[Column]:
-    die, sheet, strip, size, run = "Die", "Sheet and cut", "Stripping", "Size of the die", "Press and run"
-    begins = 'LEFT([@Verdict],{})="{}"'
+def _die() -> list[Column]:
+    die, begins = "Die", 'LEFT([@Verdict],{})="{}"'
     return [
         Column("Die", die, 8, field="die"),
         Column("Part", die, 21, field="part"),
         Column(
-            "Result",
-            die,
-            16,
+            *("Result", die, 16),
             formula=f'IF(ISERROR([@Verdict]),"ERROR",IF({begins.format(12, "not suitable")},'
             f'"NO, not suitable",IF({begins.format(6, "partly")},"partly checked","yes, on paper")))',
         ),
-        Column("Operation", sheet, 12, field="operation", choices=_OPERATIONS),
-        Column("Material", sheet, 25, field="material", choices=_below(MATERIALS, "A", materials)),
-        Column("Thickness", sheet, 10, "0.00", LENGTH, field="thickness", between=_ABOVE_0),
-        Column("Cut length", sheet, 10, _LENGTH, LENGTH, field="cut_length", between=_ABOVE_0),
-        Column(
-            "Penetration",
-            sheet,
-            11,
-            _SHARE,
-            unit="share",
-            field="penetration",
-            between=_AT_MOST_1,
-            note="Share of the thickness at which the sheet breaks through; needed only where a relief is given.",
-        ),
-        Column("Shear relief", sheet, 9, _LENGTH, LENGTH, field="relief", between=_FROM_0),
-        Column("Stripper", strip, 9, field="stripper", choices='"spring,fixed"'),
-        Column("Stripping", strip, 10, _SHARE, unit="share", field="stripping_share", between=_AT_MOST_1),
-        Column(
-            "Punch entry",
-            size,
-            9,
-            _LENGTH,
-            LENGTH,
-            field="punch_entry",
-            between=_FROM_0,
-            note="How far the last edge of the punch stands in the die at the bottom of the stroke. The cut "
-            "begins above the bottom by this, the shear relief and the thickness.",
-        ),
-        Column(
-            "Die height",
-            size,
-            9,
-            _LENGTH,
-            LENGTH,
-            field="die_height",
-            between=_ABOVE_0,
-            note="Shut height of the die: top of the upper plate to bottom of the lower plate, die closed.",
-        ),
-        Column("Lower length", size, 9, _LENGTH, LENGTH, field="lower_length", between=_ABOVE_0),
-        Column("Lower width", size, 9, _LENGTH, LENGTH, field="lower_width", between=_ABOVE_0),
-        Column("Upper length", size, 9, _LENGTH, LENGTH, field="upper_length", between=_ABOVE_0),
-        Column("Upper width", size, 9, _LENGTH, LENGTH, field="upper_width", between=_ABOVE_0),
-        Column("Press", run, 10, field="press", choices=_below(PRESSES, "A", presses)),
-        Column("Stroke rate", run, 12, "0", STROKE_RATE, field="stroke_rate", between=_ABOVE_0),
-        Column("Parts per stroke", run, 8, "0.0", field="parts_per_stroke", between=_ABOVE_0),
-        Column("Efficiency", run, 10, _SHARE, unit="share", field="efficiency", between=_AT_MOST_1),
-        Column("Setup", run, 8, "0.0", DURATION, field="setup", between=_FROM_0),
-        Column("Quantity", run, 10, _WHOLE, unit="parts", field="quantity", between=(1.0, 1e9), whole=True),
     ]
 
 
-def _die_force() -> list[Column]:
-    found, force, press = "Looked up", "Force of the stroke", "Press at that height"
-    relieved = 'PF_RELIEVED_SHEARING_FORCE([@Square edges],[@Thickness],[@Penetration],[@Shear relief],"straight")'
-    hydraulic = ",".join(
-        map(_of_press, ("Bore of a cylinder", "Pressure at the cylinder", "Cylinders", "Efficiency"))
+def _sheet(materials: int) -> list[Column]:
+    sheet = "Sheet and cut"
+    return [
+        Column("Operation", sheet, 12, field="operation", choices=_OPERATIONS),
+        Column("Material", sheet, 25, field="material", choices=_below(MATERIALS, "A", materials)),
+        Column("Thickness", sheet, 10, "0.00", LENGTH, field="thickness", between=ABOVE_0),
+        length("Cut length", sheet, "cut_length", ABOVE_0),
+        Column(
+            *("Edge allowance", sheet, 10, SHARE),
+            unit="share",
+            field="edge_allowance",
+            between=FROM_0_TO_1,
+            note="Share by which worn edges raise the cutting force; blank: 0.3.",
+        ),
+        Column(
+            *("Penetration", sheet, 11, SHARE),
+            unit="share",
+            field="penetration",
+            between=AT_MOST_1,
+            note="Share of the thickness at which the sheet breaks through; blank: all of it, the safe side.",
+        ),
+        length("Shear height", sheet, "shear_height", note="How high the shear ground on punch or die rises."),
+        Column(
+            *("Shear contour", sheet, 14),
+            field="shear_contour",
+            choices=_CONTOURS,
+            note="What the shear rises over. Where it is blank, shear lowers nothing.",
+        ),
+        Column("Reverse share", sheet, 9, SHARE, unit="share", field="reverse_share", between=FROM_0_TO_1),
+    ]
+
+
+def _other_forces() -> list[Column]:
+    other = "Other forces of the stroke, 0 for none"
+    return [
+        Column("Stripper", other, 9, field="stripper", choices='"spring,fixed,none"'),
+        Column("Stripping share", other, 10, SHARE, unit="share", field="stripping_share", between=FROM_0_TO_1),
+        Column("Ejection share", other, 9, SHARE, unit="share", field="ejection_share", between=FROM_0_TO_1),
+        Column("Slugs in the die", other, 9, "0", field="slugs", between=(0.0, 100.0), whole=True),
+        Column("Forming force", other, 9, FORCES, FORCE, field="forming_force", between=FROM_0),
+        Column("Pad force", other, 9, FORCES, FORCE, field="pad_force", between=FROM_0),
+    ]
+
+
+def _size() -> list[Column]:
+    size = "Size of the die"
+    entry = (
+        "How far the last edge of the punch stands in the die at the bottom of the stroke. The cut begins above "
+        "the bottom by this, the shear height and the thickness."
     )
-    mechanical = ",".join(map(_of_press, ("Force on the plate", "Rated height", "Stroke", "Rod")))
-    capacity = (
-        f'IF([@Press kind]="hydraulic",MIN(PF_HYDRAULIC_CAPACITY({hydraulic}),{_of_press("Force on the plate")}),'
-        f"PF_MECHANICAL_CAPACITY({mechanical},[@Cut begins at]))"
-    )
+    height = "Shut height of the die: top of the upper plate to bottom of the lower plate, die closed."
+    return [
+        length("Punch entry", size, "punch_entry", note=entry),
+        length("Die height", size, "die_height", ABOVE_0, height),
+        length("Lower length", size, "lower_length", ABOVE_0),
+        length("Lower width", size, "lower_width", ABOVE_0),
+        length("Upper length", size, "upper_length", ABOVE_0),
+        length("Upper width", size, "upper_width", ABOVE_0),
+        length("Part height", size, "part_height"),
+        length("Lift", size, "lift", note="How far strip or part is lifted to be fed or taken out; 0 for none."),
+        length("Load centre", size, "load_centre", _ANY, "From the middle of the die; less than 0 to the left."),
+        Column("Die weight", size, 8, "#,##0", MASS, field="mass", between=ABOVE_0),
+        Column("Upper weight", size, 8, "#,##0", MASS, field="upper_mass", between=ABOVE_0),
+        length("Shank", size, "shank", note="Diameter of the shank; 0 if the die has none."),
+    ]
+
+
+def _run(presses: int) -> list[Column]:
+    run = "Press and run"
+    return [
+        Column("Press", run, 10, field="press", choices=_below(PRESSES, "A", presses)),
+        Column(
+            *("Kind wanted", run, 12),
+            field="kind_wanted",
+            choices='"hydraulic,mechanical"',
+            note="Blank where the die runs on either.",
+        ),
+        Column("Stroke rate", run, 12, "0", STROKE_RATE, field="stroke_rate", between=ABOVE_0),
+        Column("Parts per stroke", run, 8, "0.0", field="parts_per_stroke", between=ABOVE_0),
+        Column("Efficiency", run, 10, SHARE, unit="share", field="efficiency", between=AT_MOST_1),
+        Column("Setup", run, 8, "0.0", DURATION, field="setup", between=FROM_0),
+        Column("Quantity", run, 10, "#,##0", unit="parts", field="quantity", between=(1.0, 1e9), whole=True),
+    ]
+
+
+def _looked_up() -> list[Column]:
+    found = "Looked up"
     return [
         Column("Press row", found, 7, "0", looked_up=True, formula="MATCH([@Press],Presses[Press],0)"),
-        Column("Press kind", found, 12, looked_up=True, formula=_of_press("Kind")),
+        Column("Drive kind", found, 12, looked_up=True, formula=_of_press("Drive kind")),
         Column(
-            "Shear strength",
-            found,
-            10,
-            "0",
-            STRESS,
+            *("Shear strength", found, 10, "0", STRESS),
             looked_up=True,
             formula="INDEX(Materials[Shear strength],MATCH([@Material],Materials[Material],0))",
         ),
         Column(
-            "Rate run",
-            found,
-            12,
-            "0",
-            STROKE_RATE,
+            *("Rate run", found, 12, "0", STROKE_RATE),
             looked_up=True,
             formula=f"MIN([@Stroke rate],{_of_press('Highest rate')})",
         ),
-        Column(
-            "Square edges",
-            force,
-            10,
-            _FORCE,
-            FORCE,
-            formula="PF_SHEARING_FORCE([@Cut length],[@Thickness],[@Shear strength])",
-        ),
-        Column(
-            "Peak of the cut",
-            force,
-            10,
-            _FORCE,
-            FORCE,
-            formula=f'IF([@Shear relief]="",[@Square edges],{relieved})',
-        ),
-        Column(
-            "Stripping force",
-            force,
-            10,
-            _FORCE,
-            FORCE,
-            formula="PF_STRIPPING_FORCE([@Square edges],[@Stripping])",
-        ),
-        Column(
-            "Whole stroke",
-            force,
-            10,
-            _FORCE,
-            FORCE,
-            formula='PF_STROKE_FORCE([@Peak of the cut],IF([@Stripper]="spring",[@Stripping force],0),0,0,0)',
-        ),
-        Column(
-            "Required capacity",
-            force,
-            10,
-            _FORCE,
-            FORCE,
-            formula=f"PF_REQUIRED_CAPACITY([@Whole stroke],{LOAD_LIMIT})",
-        ),
-        Column("Cut begins at", press, 10, _LENGTH, LENGTH, formula="[@Thickness]+[@Shear relief]+[@Punch entry]"),
-        Column("Capacity", press, 10, _FORCE, FORCE, formula=capacity),
-        Column("Utilisation", press, 10, "0%", formula="PF_UTILISATION([@Whole stroke],[@Capacity])"),
-        Column(
-            "Force margin",
-            press,
-            11,
-            _MARGIN,
-            FORCE,
-            formula=f"PF_FORCE_MARGIN([@Whole stroke],[@Capacity],{LOAD_LIMIT})",
-        ),
     ]
 
 
-def _die_room() -> list[Column]:
-    room = "Room for the die"
-    heights = f"[@Die height],{_of_press('Shut height')}"
-    adjusted = f"{heights},{_of_press('Slide adjustment')},{_of_press('Bolster')},0"
-    bed = f"{_of_press('Bed length')},{_of_press('Bed width')},[@Lower length],[@Lower width],0,0"
-    slide = f"{_of_press('Slide length')},{_of_press('Slide width')},[@Upper length],[@Upper width],0,0"
+def _force() -> list[Column]:
+    force, press = "Force of the stroke", "Press at that height"
+    sharp = "PF_SHEARING_FORCE([@Cut length],[@Thickness],[@Shear strength])"
+    depth = 'IF([@Penetration]="",1,[@Penetration])'
+    sheared = f"PF_RELIEVED_SHEARING_FORCE([@Square edges],[@Thickness],{depth},[@Shear height],[@Shear contour])"
+    spring = needs("PF_STRIPPING_FORCE([@Square edges],[@Stripping share])", "[@Stripping share]")
+    pushed = (
+        "IF(OR([@Slugs in the die]=0,[@Ejection share]=0),0,"
+        "PF_EJECTION_FORCE([@Square edges],[@Ejection share],[@Slugs in the die]))"
+    )
+    parts = ("[@Peak of the cut]", "[@Stripping force]", "[@Ejection force]", "[@Forming force]", "[@Pad force]")
+    springs = "[@Stripping force]+[@Ejection force]"
+    cut = f"PF_CUTTING_ENERGY([@Square edges],[@Thickness],{depth})"
+    held = f"IF({springs}=0,0,PF_CUTTING_ENERGY({springs},[@Cut begins at],1))"
+    whole = "PF_CUTTING_ENERGY([@Whole stroke],[@Cut begins at],1)"
+    oil = ",".join(map(_of_press, ("Bore of a cylinder", "Pressure at the cylinder", "Cylinders", "Efficiency")))
+    crank = ",".join(map(_of_press, ("Force on the plate", "Rated height", "Stroke", "Rod")))
+    capacity = (
+        f'IF([@Drive kind]="hydraulic",MIN(PF_HYDRAULIC_CAPACITY({oil}),{_of_press("Force on the plate")}),'
+        f"PF_MECHANICAL_CAPACITY({crank},[@Cut begins at],{_of_press('Crank')}))"
+    )
+    limit = _of_press("Limit used")
     return [
-        Column("Closed height", room, 27, formula=f"PF_CLOSED_HEIGHT_FIT({adjusted})", wrapped=True),
         Column(
-            "Height margin",
-            room,
-            10,
-            _MARGIN,
-            LENGTH,
-            formula=f"PF_CLOSED_HEIGHT_MARGIN({heights},{_of_press('Bolster')},0)",
+            *("Square edges", force, 10, FORCES, FORCE),
+            formula=f'PF_DULL_EDGE_FORCE({sharp},IF([@Edge allowance]="",0.3,[@Edge allowance]))',
         ),
-        Column("Adjustment margin", room, 11, _MARGIN, LENGTH, formula=f"PF_ADJUSTMENT_MARGIN({adjusted})"),
-        Column("Bed margin", room, 10, _MARGIN, LENGTH, formula=f"PF_BED_MARGIN({bed})"),
-        Column("Slide margin", room, 10, _MARGIN, LENGTH, formula=f"PF_SLIDE_FACE_MARGIN({slide})"),
+        Column(
+            *("Peak of the cut", force, 10, FORCES, FORCE),
+            formula=f'IF([@Shear contour]="",[@Square edges],{sheared})',
+        ),
+        Column(
+            *("Stripping force", force, 10, FORCES, FORCE),
+            formula=f'IF([@Stripper]="","",IF([@Stripper]="spring",{spring},0))',
+        ),
+        Column(
+            *("Ejection force", force, 10, FORCES, FORCE),
+            formula=needs(pushed, "[@Slugs in the die]", "[@Ejection share]"),
+        ),
+        Column(
+            *("Whole stroke", force, 10, FORCES, FORCE),
+            formula=needs(f"PF_STROKE_FORCE({','.join(parts)})", *parts[1:]),
+        ),
+        Column(
+            *("Required capacity", force, 10, FORCES, FORCE),
+            formula=needs(f"PF_REQUIRED_CAPACITY([@Whole stroke],{limit})", "[@Whole stroke]"),
+        ),
+        Column(
+            *("Reverse load", force, 10, FORCES, FORCE),
+            formula=needs("PF_SNAP_THROUGH_FORCE([@Peak of the cut],[@Reverse share])", "[@Reverse share]"),
+        ),
+        Column("Cut begins at", press, 10, LENGTHS, LENGTH, formula="[@Thickness]+[@Shear height]+[@Punch entry]"),
+        Column(
+            *("Energy per stroke", press, 10, "#,##0", ENERGY),
+            formula=needs(f"IF([@Forming force]+[@Pad force]=0,{cut}+{held},{whole})", "[@Whole stroke]"),
+        ),
+        Column("Capacity", press, 10, FORCES, FORCE, formula=capacity),
+        Column(
+            *("Utilisation", press, 10, "0%"),
+            formula=needs("PF_UTILISATION([@Whole stroke],[@Capacity])", "[@Whole stroke]"),
+        ),
     ]
 
 
-def _die_output() -> list[Column]:
+def _margins() -> dict[str, str]:
+    """Return the formula of each check's margin; blank where a figure is, or where the check does not apply."""
+
+    def less(most: str, wanted: str) -> str:
+        return needs(f"{_of_press(most)}-{wanted}", _of_press(most), wanted)
+
+    def of(function: str, *arguments: str) -> str:
+        given = [argument for argument in arguments if argument != "0"]
+        return needs(f"PF_{function}({','.join(arguments)})", *given)
+
+    low, high = _of_press("Lowest rate"), _of_press("Highest rate")
+    slower = f"IF({low}>={high},1,([@Rate run]/{high})^2)"
+    energy = _of_press("Energy per stroke")
+    room = ("[@Punch entry]", "[@Part height]", "[@Lift]")
+    heights = ("[@Die height]", _of_press("Shut height"))
+    clamps = (_of_press("Clamping length"), _of_press("Clamping width"))
+    beds, lower = (_of_press("Bed length"), _of_press("Bed width")), ("[@Lower length]", "[@Lower width]")
+    slides, overhang = (_of_press("Slide length"), _of_press("Slide width")), _of_press("Overhang")
+    upper = ("[@Upper length]", "[@Upper width]")
+    opening = f"PF_TOOL_OPENING({_of_press('Stroke')},[@Punch entry])"
+    reach = f"{_of_press('Slide adjustment')}+{_of_press('Spacers')}"
+    return {
+        "force": of("FORCE_MARGIN", "[@Whole stroke]", "[@Capacity]", _of_press("Limit used")),
+        "working_height": less("Stroke", "[@Cut begins at]"),
+        "energy": 'IF([@Drive kind]="hydraulic","",'
+        + needs(f"PF_ENERGY_MARGIN([@Energy per stroke],{energy}*{slower})", "[@Energy per stroke]", energy, low)
+        + ")",
+        "snap_through": less("Reverse load limit", "[@Reverse load]"),
+        "closed_height": of("CLOSED_HEIGHT_MARGIN", *heights, _of_press("Bolster"), "0"),
+        "adjustment": needs(
+            f"PF_ADJUSTMENT_MARGIN({','.join(heights)},{reach},{_of_press('Bolster')},0)",
+            *("[@Die height]", _of_press("Bolster"), _of_press("Spacers")),
+        ),
+        "opening": needs(f"PF_PART_CLEARANCE_MARGIN({opening},[@Part height],[@Lift])", *room),
+        "stroke": needs(f"{_of_press('Stroke')}-({'+'.join(room)})", *room),
+        "bed": of("BED_MARGIN", *beds, *lower, *clamps),
+        "slide_face": needs(
+            f"PF_SLIDE_FACE_MARGIN({'+2*{0},'.join(slides)}+2*{{0}},{','.join(upper)},0,0)".format(overhang),
+            *(*slides, overhang, *upper),
+        ),
+        "off_centre": of("OFF_CENTRE_MARGIN", "[@Whole stroke]", "[@Load centre]", _of_press("Allowed moment")),
+        "mass": less("Max die weight", "[@Die weight]"),
+        "upper_mass": less("Max upper weight", "[@Upper weight]"),
+        "shank": 'IF([@Shank]=0,"",' + of("SHANK_MARGIN", _of_press("Shank bore"), "[@Shank]") + ")",
+        "rate": needs(f"[@Stroke rate]-{low}", "[@Stroke rate]", low),
+        "kind": 'IF(OR([@Kind wanted]="",[@Kind wanted]=[@Drive kind]),0,-1)',  # blank: either will do
+    }
+
+
+def _checks() -> list[Column]:
+    formulas = _margins()
+    columns = []
+    for check in CHECKS:
+        decimals = _DECIMALS.get(check.kind, "#,##0")
+        shown = f'+{decimals};-{decimals}" !";{decimals}'
+        kind = None if check.kind is NUMBER else check.kind
+        group = _HEIGHTS if CHECKS.index(check) < _ROOM else "Checks of room, load and run: what is left"
+        columns.append(Column(margin_name(check), group, 11, shown, kind, formula=formulas[check.name]))
+    return columns
+
+
+def _output() -> list[Column]:
     output = "Output"
-    margins = "[@Force margin],,,,[@Height margin],[@Adjustment margin],,,[@Bed margin],[@Slide margin]"
+    margins = ",".join(f"[@{margin_name(check)}]" for check in CHECKS)
+    declared = 'IF([@Drive kind]="hydraulic","energy,","")&IF(AND([@Shank]<>"",[@Shank]=0),"shank","")'
     return [
         Column(
-            "Good parts",
-            output,
-            9,
-            _WHOLE,
-            PART_RATE,
+            *("Good parts", output, 9, "#,##0", PART_RATE),
             formula="PF_STROKE_RATE_THROUGHPUT([@Rate run],[@Parts per stroke],[@Efficiency],0)",
         ),
         Column("Run", output, 9, "0.0", DURATION, formula="PF_RUN_TIME([@Quantity],[@Good parts],[@Setup],0,0)"),
-        Column("Verdict", "Verdict", 58, wrapped=True, formula=f"PF_PRESS_VERDICT({margins})"),
+        Column("Verdict", "Verdict", 78, wrapped=True, formula=f"PF_PRESS_VERDICT({margins},{declared})"),
     ]

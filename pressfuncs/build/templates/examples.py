@@ -10,7 +10,19 @@ from pressfuncs.build.templates.systems import METRIC
 Row = dict[str, str | float | None]
 
 _FOLDER = Path(__file__).parent
-_TEXTS = ("die", "part", "operation", "material", "stripper", "press", "kind", "basis")
+_TEXTS = (
+    "die",
+    "part",
+    "operation",
+    "material",
+    "stripper",
+    "press",
+    "drive",
+    "frame",
+    "shear_contour",
+    "kind_wanted",
+    "basis",
+)
 
 
 def read_rows(name: str, system: str) -> list[Row]:

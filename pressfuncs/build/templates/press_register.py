@@ -11,6 +11,7 @@ from pressfuncs._version import __version__
 from pressfuncs.build.templates import charts, styling
 from pressfuncs.build.templates.charts import Bar
 from pressfuncs.build.templates.columns import Column, in_system
+from pressfuncs.build.templates.die_register_presses import CRANK_SIDE, DRIVES, FRAMES, IS_HYDRAULIC, LIMIT_NOTE
 from pressfuncs.build.templates.examples import read_rows
 from pressfuncs.build.templates.finish import finished
 from pressfuncs.build.templates.form import start
@@ -82,7 +83,11 @@ def _press() -> list[Column]:
     press = "Press"
     return [
         Column("Press", press, 12, field="press"),
-        Column("Kind", press, 15, field="kind", choices='"gap frame,straight side,hydraulic"'),
+        Column("Drive", press, 17, field="drive", choices=DRIVES),
+        Column("Frame", press, 13, field="frame", choices=FRAMES),
+        Column(
+            "Load limit", press, 8, "0.00", unit="share", field="load_limit", between=_AT_MOST_1, note=LIMIT_NOTE
+        ),
         Column("Rated force", press, 12, "#,##0", FORCE, field="plate_force", between=_ABOVE_0),
         Column("Stroke", press, 9, "0.0", LENGTH, field="stroke", between=_ABOVE_0),
         Column("Min rate", press, 11, "0", STROKE_RATE, field="least_strokes", between=_ABOVE_0),
@@ -135,6 +140,8 @@ def _room() -> list[Column]:
         ),
         Column("Bed length", room, 9, "0.0", LENGTH, field="bed_length", between=_ABOVE_0),
         Column("Bed width", room, 9, "0.0", LENGTH, field="bed_width", between=_ABOVE_0),
+        Column("Clamping length", room, 10, "0.0", LENGTH, field="clamping_length", between=_FROM_0),
+        Column("Clamping width", room, 10, "0.0", LENGTH, field="clamping_width", between=_FROM_0),
         Column("Slide length", room, 9, "0.0", LENGTH, field="slide_length", between=_ABOVE_0),
         Column("Slide width", room, 9, "0.0", LENGTH, field="slide_width", between=_ABOVE_0),
         Column("Overhang", room, 10, "0.0", LENGTH, field="overhang", between=_FROM_0),
@@ -157,8 +164,8 @@ def _limits() -> list[Column]:
 def _capacity() -> list[Column]:
     capacity, energy = "Capacity", "Energy and speed"
     oil = "PF_HYDRAULIC_CAPACITY([@Bore],[@Pressure],[@Cylinders],[@Efficiency])"
-    crank = "PF_MECHANICAL_CAPACITY([@Rated force],[@Rated height],[@Stroke],[@Rod],{height})"
-    at = f'IF([@Kind]="hydraulic",MIN({oil},[@Rated force]),{crank})'
+    crank = f"PF_MECHANICAL_CAPACITY([@Rated force],[@Rated height],[@Stroke],[@Rod],{{height}},{CRANK_SIDE})"
+    at = f"IF({IS_HYDRAULIC.format('[@Drive]')},MIN({oil},[@Rated force]),{crank})"
     usable = "PF_USABLE_ENERGY([@Flywheel energy],[@Slowdown])"
     speed = "PF_SLIDE_SPEED([@Stroke],[@Rod],[@Max rate],[@Rated height])"
     limit = "PF_SNAP_THROUGH_LIMIT([@Rated force])"
