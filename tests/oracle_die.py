@@ -138,7 +138,8 @@ class Die:
             forces = [length * per_length for length in lengths]
         adds_up = not lengths or cut_length is None or abs(sum(lengths) - cut_length) <= 1e-6 * cut_length
         whole = sum(forces)
-        if self.grouped and self.entries_known and forces and len(forces) == len(entries) and adds_up:
+        self.largest_group = max(forces, default=0.0) if self.entries_known else 0.0
+        if self.depth is not None and self.entries_known and forces and len(forces) == len(entries) and adds_up:
             if not given.unread("cut_length") and whole >= (self.square or 0.0) * (1 - 1e-6):
                 self.groups = list(zip(forces, entries))
                 self.square = self.square if self.square is not None else whole
@@ -287,13 +288,13 @@ class Die:
         """Lay the force out over the stroke."""
         stated = self.number("stroke_force")
         parts = [self.peak_known, self.stripping, self.ejection, self.forming, self.pad]
-        largest = max(part or 0.0 for part in parts)
         by_parts = added(*parts)
+        if self.peak_known is None:
+            parts[0] = self.largest_group
+        largest = max(part or 0.0 for part in parts)
         stands = self.given.text("force_basis") == "stated"
         known_parts = sum(part or 0.0 for part in parts)
-        unsure = max((force for force, _ in self.groups), default=0.0) if self.depth is None else math.inf
-        least = known_parts - max((self.peak_known or 0.0) - unsure, 0.0)
-        disproved = stated is not None and not stands and stated < least * (1 - 1e-9)
+        disproved = stated is not None and not stands and stated < known_parts * (1 - 1e-9)
         self.force_known = not self.given.unread("stroke_force")
         if by_parts is None and (stated is None or disproved):
             self.force_known = False

@@ -35,10 +35,15 @@ class Crank:
         return (up - reach) - (-radius - rod)
 
     def lever(self, height: float) -> float:
-        """Return the slide's travel per radian at a height, between two steps in proportion."""
+        """Return the slide's travel per radian at a height, between two steps in proportion to the angle."""
         i = min(max(bisect_right(self.heights, height) - 1, 0), TURNS - 1)
-        low, high = self.heights[i], self.heights[i + 1]
-        at = i + (height - low) / (high - low) - 0.5  # a lever holds for the middle of its step
+        top = self.heights[-1]
+        ends = self.heights[i], min(height, top), self.heights[i + 1]
+        if i < TURNS / 2:  # near an end of the stroke the distance from it goes with the square of the angle
+            low, here, high = (math.sqrt(max(end, 0.0)) for end in ends)
+        else:
+            low, here, high = (-math.sqrt(max(top - end, 0.0)) for end in ends)
+        at = i + (here - low) / (high - low) - 0.5  # a lever holds for the middle of its step
         j = min(max(math.floor(at), 0), TURNS - 2)
         return self.levers[j] + (at - j) * (self.levers[j + 1] - self.levers[j])
 
@@ -63,7 +68,7 @@ class Press:
 
     def _read_drive(self, words: str) -> None:
         hydraulic = "hydraulic" in words
-        plain = any(word in words for word in ("mechanical", "crank", "eccentric", "flywheel", "geared"))
+        plain = any(word in words for word in ("mechanical", "crank", "eccentric", "underdrive", "top drive"))
         other = any(word in words for word in ("knuckle", "link", "toggle", "servo"))
         self.plain = not other
         self.drive: str | None = None
