@@ -542,6 +542,12 @@ def test_shear_lowers_the_force_by_its_contour_begins_higher_and_saves_no_energy
     assert Outcome(sheared, PRESS).capacity < Outcome(die, PRESS).capacity
 
 
+def test_a_share_of_the_edge_that_is_given_goes_before_the_contour_and_only_with_shear():
+    sheared = DIE | {"shear_height": 4.0, "shear_contour": "straight", "engaged_share": 0.7}
+    demand = die_demand(made.quick("die", [sheared, sheared | {"shear_height": 0.0}]))
+    assert demand["cutting_force"] == pytest.approx([126e3, 180e3])
+
+
 def test_shear_of_a_contour_that_is_not_known_lowers_nothing_and_is_said():
     dies = made.quick("die", [DIE | {"shear_height": 4.0, "shear_contour": "wavy"}])
     assert die_demand(dies)["cutting_force"] == pytest.approx([180e3])

@@ -461,8 +461,7 @@ def test_our_own_templates_are_understood(system):
     assert wanted <= set(presses.numbers)
     assert dies.troubles == presses.troubles == []
     assert dies.unread == {}
-    assert presses.troubles == []
-    assert dies.text("kind_wanted") == [""] * 40  # "Press kind" is that of the press it stands in now
+    assert dies.text("kind_wanted") == [""] * 37 + ["hydraulic"] * 3
 
 
 @pytest.mark.parametrize("system", ["", ".inch"])
@@ -485,7 +484,7 @@ def test_both_templates_hold_the_same_dies():
     assert metric.ids == inch.ids
     assert metric.numbers.keys() == inch.numbers.keys()
     for name in metric.numbers:  # inch figures are written to a few digits
-        assert np.allclose(metric.numbers[name], inch.numbers[name], rtol=0.06, atol=0.6, equal_nan=True), name
+        assert np.allclose(metric.numbers[name], inch.numbers[name], rtol=0.08, atol=0.6, equal_nan=True), name
 
 
 # Files

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import dataclasses
+import math
 import re
 from pathlib import Path
 
@@ -14,11 +16,14 @@ from pressfuncs.batch.assignment.profile import Profile
 from pressfuncs.batch.assignment.ranking import assign
 from pressfuncs.batch.assignment.registers import read_register
 from pressfuncs.drawing.die import PRESS_FIGURES, Die, read_dies
+from pressfuncs.drawing.engagement import share_in_the_sheet
+from pressfuncs.drawing.outline import read_outline, rectangle
 from pressfuncs.drawing.run import DEMO, DEMO_PRESSES
 from pressfuncs.drawing.sheets import Style, draw
 from pressfuncs.drawing.suitability import judge
 from pressfuncs.functions._checks import CHECKS
 from pressfuncs.functions.cutting import shearing_force
+from pressfuncs.functions.cutting_shear import relieved_shearing_force
 from pressfuncs.functions.decision import required_capacity
 from pressfuncs.quantities import Wording
 
@@ -275,3 +280,31 @@ def test_the_verdict_is_in_inches_where_inches_are_wanted():
     press = draw(a_die(slide_length=FIGURES["upper_die_length"] - 25.4), Style("inch"))[1]
     assert press.verdict.startswith("not suitable: slide face short by 1 in")
     assert "slide face: short by 1 in" in texts(press.document)
+
+
+def test_the_outline_of_the_punch_says_how_far_shear_lowers_the_cut():
+    """A round punch sheared one way over its diameter is the closed form; edges beside it are cut at once."""
+    figures = {"shear_height": 5.0, "shear_direction": 0.0, "penetration": 0.5, "thickness": 4.0}
+    whole = a_die(cut_length=math.pi * 100, punch_diameter=100.0, punch_length=None, punch_width=None, **figures)
+    square = judge(a_die(cut_length=math.pi * 100, thickness=4.0), "metric").cutting
+    share = relieved_shearing_force(1.0, 4.0, 0.5, 5.0, "round one way")
+    assert judge(whole, "metric").cutting == pytest.approx(square * share, rel=2e-3)
+    longer = dataclasses.replace(whole, numbers=whole.numbers | {"cut_length": math.pi * 200})
+    assert judge(longer, "metric").cutting == pytest.approx(2 * square * (share + 1) / 2, rel=2e-3)
+    unsaid = dataclasses.replace(whole, numbers={n: v for n, v in whole.numbers.items() if n != "shear_direction"})
+    assert judge(unsaid, "metric").cutting == pytest.approx(square)
+
+
+def test_a_dxf_outline_gives_its_own_share(tmp_path):
+    import ezdxf
+
+    drawing = ezdxf.new()
+    drawing.modelspace().add_circle((10, 20), 50, dxfattribs={"layer": "PUNCH"})
+    drawing.saveas(tmp_path / "punch.dxf")
+    circle_read = read_outline(tmp_path / "punch.dxf", "PUNCH", 1.0)
+    for band in (0.1, 0.4, 0.9):
+        share = share_in_the_sheet(circle_read, 1.0, band, 1.234, math.pi * 100)
+        assert share == pytest.approx(relieved_shearing_force(1.0, 1.0, band, 1.0, "round one way"), abs=2e-3)
+    plate = rectangle(100.0, 40.0)
+    assert share_in_the_sheet(plate, 1.0, 0.15, 0.0, 280.0) == pytest.approx(0.25)
+    assert share_in_the_sheet(plate, 1.0, 0.15, math.pi / 2, 280.0) == pytest.approx(0.4)

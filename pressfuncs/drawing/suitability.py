@@ -19,6 +19,7 @@ from pressfuncs.batch.assignment.kinds import kinds
 from pressfuncs.batch.assignment.registers import Register, Trouble
 from pressfuncs.batch.assignment.supply import press_supply
 from pressfuncs.drawing.die import PRESS_FIGURES, Die
+from pressfuncs.drawing.engagement import share_in_the_sheet
 from pressfuncs.drawing.figures import length, rounded_down, rounded_up
 from pressfuncs.errors import PressError
 from pressfuncs.functions._checks import CHECKS, Check, verdict
@@ -153,10 +154,26 @@ def _die_register(die: Die, system: str) -> Register:
     register = _of_one("die", die, {name: name for name in fields("die")}, system)
     if die.stripper:
         register.texts["stripper"] = [die.stripper]
+    share = _engaged_share(die, register)
+    if share is not None:
+        register.numbers["engaged_share"] = np.array([share])
     entry = die.punch_entry
     if entry is not None and "punch_entry" not in die.unread:
         register.numbers["punch_entry"] = np.array([max(entry, 0.0)])
     return register
+
+
+def _engaged_share(die: Die, register: Register) -> float | None:
+    """Return the share of the cut that shear leaves in the sheet, by the outline of the punch; None: not known."""
+    direction = die.given("shear_direction")
+    if direction is None or die.given("engaged_share") is not None:
+        return None
+    names = ("shear_height", "thickness", "penetration", "cut_length")
+    relief, thickness, penetration, cut_length = (float(register.number(name)[0]) for name in names)
+    punch = die.outline("punch")
+    if punch is None or not (relief > 0 and thickness * penetration > 0 and cut_length > 0):
+        return None
+    return share_in_the_sheet(punch, relief, thickness * penetration, direction, cut_length)
 
 
 def _press_register(die: Die, system: str) -> Register:

@@ -77,8 +77,12 @@ def _worn(dies: Register, sharp: Floats) -> Floats:
 def _sheared(dies: Register, square: Floats) -> Floats:
     """Return the cut lowered by the shear on its edge, where its contour is known; else that of square edges."""
     shear, words = dies.number("shear_height"), dies.text("shear_contour")
-    contours = [_contour(dies, i, word) if word and shear[i] > 0 else "" for i, word in enumerate(words)]
-    result = square
+    measured = dies.number("engaged_share") > 0
+    contours = [
+        _contour(dies, i, word) if word and shear[i] > 0 and not measured[i] else ""
+        for i, word in enumerate(words)
+    ]
+    result = np.where(shear > 0, first_given(square * dies.number("engaged_share"), square), square)
     for contour in set(filter(None, contours)):
         there = np.array([one == contour for one in contours])
         sizes = [dies.number(name) for name in ("sheared_length", "sheared_width")] if contour in _SIZED else []
