@@ -199,7 +199,10 @@ class Die:
             self.cut = Cut([(force, entry + shear, entry) for force, entry in self.groups], depth, flat=shear > 0)
             self.peak_known = self.cut.peak()
             return
-        if shear > 0 and contour in CONTOURS and sized:
+        share = self.number("engaged_share")
+        if shear > 0 and share is not None:
+            self.peak_known = square * share
+        elif shear > 0 and contour in CONTOURS and sized and not self.given.there("engaged_share"):
             offsets = contour_offsets(contour, shear, *sizes)
             self.cut = Cut([(square / PIECES, high, low) for high, low in offsets], depth)
             self.peak_known = self.cut.peak()

@@ -105,6 +105,7 @@ def cut(rng: random.Random, thickness: float) -> Made:
     if rng.random() < 0.35:
         row |= {"shear_height": rng.choice((0.0, thickness / 2, thickness, 3.0, 8.0))}
         row |= {"shear_contour": rng.choice(CONTOURS), "sheared_length": 100.0, "sheared_width": 40.0}
+        row["engaged_share"] = rng.choice((None, None, None, 0.3, 0.8, UNREAD))
     if rng.random() < 0.25:
         heights = [0.0, rng.choice((thickness, thickness / 3, 2 * thickness, 6.0))]
         row |= {"group_heights": rng.sample(heights, 2), "group_cut_lengths": [length / 2, length / 2]}
