@@ -74,9 +74,11 @@ def energy(die: Die, press: Press) -> Answer:
         full = stored - stored * (1 - slowdown) ** 2
     lowest, highest = press.number("rate_low"), press.number("rate_high")
     rate = die.number("stroke_rate") if die.given.there("stroke_rate") else highest
+    if lowest is not None and highest is not None and lowest >= highest:
+        rate = highest
     if full is None or highest is None or rate is None or die.energy is None:
         return None
-    slower = 1.0 if lowest is not None and lowest >= highest else min(rate / highest, 1.0)
+    slower = min(rate / highest, 1.0)
     if enough(full * slower * slower, die.energy):
         return True
     open_rate = lowest is None and enough(full, die.energy)

@@ -188,7 +188,9 @@ class Die:
         self.base = square
         if square is None:
             return
-        self.peak_known = square
+        share = self.number("engaged_share")
+        lowered = shear > 0 and share is not None and not self.groups
+        self.peak_known = square * share if lowered and share is not None else square
         if depth is None:
             return
         self.cut_energy = square * depth
@@ -199,10 +201,7 @@ class Die:
             self.cut = Cut([(force, entry + shear, entry) for force, entry in self.groups], depth, flat=shear > 0)
             self.peak_known = self.cut.peak()
             return
-        share = self.number("engaged_share")
-        if shear > 0 and share is not None:
-            self.peak_known = square * share
-        elif shear > 0 and contour in CONTOURS and sized and not self.given.there("engaged_share"):
+        if shear > 0 and contour in CONTOURS and sized and not self.given.there("engaged_share"):
             offsets = contour_offsets(contour, shear, *sizes)
             self.cut = Cut([(square / PIECES, high, low) for high, low in offsets], depth)
             self.peak_known = self.cut.peak()
@@ -292,7 +291,7 @@ class Die:
         stated = self.number("stroke_force")
         parts = [self.peak_known, self.stripping, self.ejection, self.forming, self.pad]
         by_parts = added(*parts)
-        if self.peak_known is None:
+        if self.peak_known is None and not self.contradicts:
             parts[0] = self.largest_group
         largest = max(part or 0.0 for part in parts)
         stands = self.given.text("force_basis") == "stated"
