@@ -146,6 +146,8 @@ def core(kind: str, row: Mapping[str, Any]) -> dict[str, float]:
 )
 def test_every_margin_of_every_pair_is_what_the_plain_functions_give(dies, presses, load_limit):
     presses = [press | {"load_limit": load_limit} for press in presses]
+    for die in dies:  # no cut begins lower than its edges reach
+        die["working_height"] = max(die["working_height"], die["thickness"] + die["punch_entry"])
     pairs = pair_margins(die_demand(made.quick("die", dies)), press_supply(made.quick("press", presses)))
     for i, die in enumerate(dies):
         for j, press in enumerate(presses):
@@ -233,8 +235,8 @@ UNCHECKED_DIE = {
     "die_length": {"bed", "slide_face"},
     "die_width": {"bed", "slide_face"},
     "load_centre": {"off_centre"},
-    "part_height": {"opening"},
-    "lift": {"opening"},
+    "part_height": {"opening", "stroke"},
+    "lift": {"opening", "stroke"},
     "shank_diameter": {"shank"},
     "mass": {"mass"},
     "upper_mass": {"upper_mass"},
@@ -607,7 +609,8 @@ def test_a_stated_peak_below_that_of_square_edges_leaves_the_height_open():
     """Shear or stagger is at work, and nobody says how high: the force may begin far above the sheet."""
     die = without(DIE, "working_height") | {"cutting_force": 90.0}
     assert Outcome(die, PRESS).unchecked == {"force", "working_height", "energy"}
-    assert Outcome(without(die, "cut_length"), PRESS).unchecked == {"force", "working_height", "energy"}
+    unknown = {"force", "working_height", "energy", "off_centre"}  # what stripping goes by is not known either
+    assert Outcome(without(die, "cut_length"), PRESS).unchecked == unknown
     assert Outcome(die | {"shear_height": 4.0}, PRESS).unchecked == set()
     assert Outcome(without(die, "cut_length") | {"shear_height": 0.0}, PRESS).unchecked == set()
     demand = die_demand(made.quick("die", [die | {"shear_height": 4.0}]))
@@ -615,9 +618,38 @@ def test_a_stated_peak_below_that_of_square_edges_leaves_the_height_open():
 
 
 def test_a_stated_peak_with_shear_acts_over_the_shear_too():
-    die = without(without(DIE, "working_height"), "cut_length") | {"cutting_force": 90.0, "shear_height": 4.0}
-    demand = die_demand(made.quick("die", [die]))
-    assert demand["energy"] == pytest.approx([90e3 * (2 + 4) + 9e3 * 7])
+    die = without(DIE, "working_height") | {"cutting_force": 200.0, "shear_height": 4.0}  # above square edges
+    demand = die_demand(made.quick("die", [die, without(die, "cut_length")]))
+    assert demand["energy"][0] == pytest.approx(200e3 * (2 + 4) + 20e3 * 7)
+    assert math.isnan(demand["energy"][1])  # the force of square edges, that energy goes by, is not known
+
+
+def test_a_working_height_below_what_the_edges_reach_is_not_believed():
+    """2 mm of sheet and 1 mm of entry: the cut begins at 3 mm, whatever is stated."""
+    rows = [DIE | {"working_height": height} for height in (3.5, 2.5, 1.9)]
+    dies = made.quick("die", rows)
+    height = die_demand(dies)["working_height"]
+    assert height[:2] == pytest.approx([3.5, 3.0])
+    assert math.isnan(height[2])
+    assert "stated as 2.5 mm; thickness, punch entry, shear and stagger make it 3 mm" in dies.troubles[1].sentence
+    assert "stated as 1.9 mm, and the cut alone acts from 2 mm down" in dies.troubles[0].sentence
+
+
+def test_groups_and_shear_together_cut_together_as_far_as_both_reach():
+    die = without(DIE, "working_height") | {"shear_height": 6.0, "shear_contour": "straight"}
+    groups = {"group_cut_lengths": (150.0, 150.0), "group_heights": (6.0, 0.0)}
+    demand = die_demand(made.quick("die", [die | groups, die | groups | {"group_heights": (8.0, 0.0)}]))
+    assert demand["cutting_force"] == pytest.approx([180e3, 90e3])
+
+
+def test_what_a_stated_force_has_above_its_parts_may_push_all_the_way():
+    demand = die_demand(made.quick("die", [DIE | {"stroke_force": 298.0}]))
+    assert demand["energy"] == pytest.approx([180e3 * 2 + 18e3 * 3 + 100e3 * 3])
+
+
+def test_a_larger_stated_force_counts_whatever_its_basis():
+    rows = [DIE | {"stroke_force": 400.0, "force_basis": word} for word in ("parts", "stated", "")]
+    assert die_demand(made.quick("die", rows))["stroke_force"] == pytest.approx([400e3] * 3)
 
 
 def test_push_through_counts_with_every_slug_in_the_land():
@@ -840,7 +872,7 @@ def test_a_material_gives_the_upper_end_of_its_strength_and_a_stated_strength_go
 
 @given(varied(ANY_PRESS), st.one_of(varied(PRESS), varied(HYDRAULIC)), st.floats(1.0, 3.0))
 def test_a_stronger_press_never_has_less_margin_on_force(die, press, factor):
-    name = "pressure" if "bore" in press else "rated_force"
+    name, die = "pressure" if "bore" in press else "rated_force", without(die, "working_height")
     weak, strong = Outcome(die, press), Outcome(die, press | {name: press[name] * factor})
     assert strong.margins["force"] >= weak.margins["force"] * (1 - 1e-12) - 1e-6
     assert not ("force" in strong.failed and "force" not in weak.failed)

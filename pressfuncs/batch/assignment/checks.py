@@ -59,7 +59,7 @@ def capacity(dies: Columns, presses: Columns) -> Floats:
 def running_rate(dies: Columns, presses: Columns) -> Floats:
     """Return the strokes of a pair: the slower of what the die stands and the press gives."""
     slower: Floats = np.minimum(dies["stroke_rate"], presses["rate_high"])
-    return np.where(np.isnan(dies["stroke_rate"]), presses["rate_high"], slower)
+    return np.where(np.isnan(dies["stroke_rate"]) & (dies["rate_unread"] == 0), presses["rate_high"], slower)
 
 
 def _failing_at_least(margin: Floats, bound: Floats) -> Floats:
@@ -97,7 +97,7 @@ def _energy(dies: Columns, presses: Columns) -> Floats:
     available = np.where(lowest >= highest, full, reduced)
     margin = known(pf.energy_margin, dies["energy"], available)
     most = known(pf.energy_margin, dies["stroke_force"] * dies["working_height"], available)
-    margin = np.where(np.isnan(margin) & (most >= 0), most, margin)
+    margin = np.where(np.isnan(margin) & (most >= 0) & (dies["energy_unread"] == 0), most, margin)
     margin = np.where(np.isnan(lowest) & (margin < 0), np.nan, margin)
     return _failing_at_least(margin, _difference(full, dies["energy"]))
 
@@ -132,7 +132,10 @@ def _opening(dies: Columns, presses: Columns) -> Floats:
 
 
 def _stroke(dies: Columns, presses: Columns) -> Floats:
-    return _difference(presses["stroke"], dies["stroke_needed"])
+    return _failing_at_least(
+        _difference(presses["stroke"], dies["stroke_needed"]),
+        _difference(presses["stroke"], dies["stroke_stated"]),
+    )
 
 
 def _bed(dies: Columns, presses: Columns) -> Floats:

@@ -33,11 +33,13 @@ class Cuts:
     """how much higher the cut begins than square edges of one length would"""
     lowered_unseen: np.ndarray[tuple[int], np.dtype[np.bool_]]
     """a peak is stated that something lowers, or may lower, and the register does not say what"""
+    base_unseen: np.ndarray[tuple[int], np.dtype[np.bool_]]
+    """only a peak is stated, and it is or may be lowered"""
 
     @property
     def full(self) -> Floats:
         """The force that stripping and energy go by: that of square edges, as far as it is known."""
-        return np.fmax(self.peak, self.square)
+        return np.where(self.base_unseen, np.nan, np.fmax(self.peak, self.square))
 
 
 def cuts_of(dies: Register) -> Cuts:
@@ -49,6 +51,8 @@ def cuts_of(dies: Register) -> Cuts:
     square = _worn(dies, sharp)
     group_peak, group_sum, group_height = _groups(dies, square, strength)
     square = first_given(square, group_sum)
+    group_peak = np.where(unread(dies, "cut_length"), np.nan, group_peak)
+    square = np.where(unread(dies, "cut_length"), np.nan, square)
     grouped = ~np.isnan(group_peak)
     in_groups = ~(group_height == 0)
     sheared = _sheared(dies, square)
@@ -58,6 +62,7 @@ def cuts_of(dies: Register) -> Cuts:
     peak = np.where(stated > 0, stated, np.where(contradicts | unread(dies, "cutting_force"), np.nan, peak))
     signs = in_groups | np.logical_or.reduce([number(name) > 0 for name in _SIGNS]) | contradicts
     none = ((stated == 0) | (cut_length == 0)) & ~signs & ~(stated > 0)
+    none &= ~unread(dies, "cutting_force") & ~unread(dies, "cut_length")
     shear = number("shear_height")
     above = np.where(unread(dies, "shear_height"), np.nan, np.nan_to_num(shear)) + group_height
     lowered = (stated > 0) & ~(stated >= square * (1 - _NOISE)) & np.isnan(shear) & ~grouped
@@ -67,6 +72,7 @@ def cuts_of(dies: Register) -> Cuts:
         square=np.where(none, 0.0, square),
         above=above,
         lowered_unseen=lowered,
+        base_unseen=(stated > 0) & np.isnan(square) & ~((shear == 0) & ~in_groups),
     )
 
 
@@ -77,7 +83,7 @@ def _worn(dies: Register, sharp: Floats) -> Floats:
 def _sheared(dies: Register, square: Floats) -> Floats:
     """Return the cut lowered by the shear on its edge, where its contour is known; else that of square edges."""
     shear, words = dies.number("shear_height"), dies.text("shear_contour")
-    measured = dies.number("engaged_share") > 0
+    measured = (dies.number("engaged_share") > 0) | unread(dies, "engaged_share")
     contours = [
         _contour(dies, i, word) if word and shear[i] > 0 and not measured[i] else ""
         for i, word in enumerate(words)
@@ -114,6 +120,7 @@ def _groups(dies: Register, square: Floats, strength: Floats) -> tuple[Floats, F
     """
     peaks, sums, heights = np.full((3, len(dies)), np.nan)
     heights[:] = 0.0
+    shear = np.where(unread(dies, "shear_height"), np.nan, np.nan_to_num(dies.number("shear_height")))
     lengths_of, forces_of, heights_of = map(dies.several, ("group_cut_lengths", "group_forces", "group_heights"))
     for i, (lengths, forces, entries) in enumerate(zip(lengths_of, forces_of, heights_of)):
         if not (lengths or forces or entries):
@@ -127,7 +134,7 @@ def _groups(dies: Register, square: Floats, strength: Floats) -> tuple[Floats, F
             sharp = np.array([length * thickness * strength[i] for length in lengths])
             forces = tuple(_one_worn(dies, i, sharp))
         whole = sum(forces)
-        if np.isnan(whole) or np.isnan(penetration * thickness):
+        if np.isnan(whole) or np.isnan(penetration * thickness + shear[i]):
             continue
         problem = _group_problem(dies, i, lengths, len(forces), len(entries), whole, float(square[i]))
         if problem:
@@ -135,7 +142,7 @@ def _groups(dies: Register, square: Floats, strength: Floats) -> tuple[Floats, F
             dies.note(f"row {dies.rows[i]}", dies.ids[i], sentence)
             continue
         try:
-            peaks[i] = pf.staggered_peak_force(forces, entries, penetration * thickness)
+            peaks[i] = pf.staggered_peak_force(forces, entries, penetration * thickness + shear[i])
             sums[i] = whole
         except PressError as error:
             dies.note(f"row {dies.rows[i]}", dies.ids[i], error.sentence(dies.system))

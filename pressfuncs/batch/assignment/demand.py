@@ -12,13 +12,14 @@ from pressfuncs.batch.assignment.cuts import Cuts, cuts_of
 from pressfuncs.batch.assignment.figures import Columns, given_else, known, note_each, unread
 from pressfuncs.batch.assignment.kinds import UNKNOWN, column, kinds
 from pressfuncs.batch.assignment.registers import Floats, Register
+from pressfuncs.quantities import LENGTH
 
 DIE_COLUMNS = (
     *("stroke_force", "least_force", "cutting_force", "stripping_force", "ejection_force", "cuts"),
-    *("working_height", "energy", "reverse_force"),
+    *("working_height", "energy", "energy_unread", "rate_unread", "reverse_force"),
     *("die_height", "die_length", "die_width", "upper_die_length", "upper_die_width", "load_centre"),
-    *("part_height", "lift", "punch_entry", "stroke_needed", "mass", "upper_mass", "shank_diameter"),
-    *("stroke_rate", "parts_per_stroke", "efficiency", "quantity", "setup", "kind_wanted"),
+    *("part_height", "lift", "punch_entry", "stroke_needed", "stroke_stated", "mass", "upper_mass"),
+    *("shank_diameter", "stroke_rate", "parts_per_stroke", "efficiency", "quantity", "setup", "kind_wanted"),
 )
 
 
@@ -34,11 +35,14 @@ def die_demand(dies: Register) -> Columns:
     only_cuts = (cut.cuts == 1) & (forming == 0)
     begins = thickness + number("punch_entry") + cut.above
     height = given_else(dies, "working_height", np.where(only_cuts & ~cut.lowered_unseen, begins, np.nan))
+    height = _believed(dies, cut, height, begins)
     reach = number("working_height") - np.nan_to_num(thickness) - np.nan_to_num(cut.above)
     entry = given_else(dies, "punch_entry", np.maximum(reach, 0.0))
     energy = known(pf.cutting_energy, cut.full, thickness, number("penetration")) + (stripping + ejection) * height
-    only_peak = np.isnan(cut.square)  # a peak that shear or groups have lowered acts over their height as well
+    only_peak = ~(cut.peak <= cut.square * (1 + 1e-9))  # one that is lowered acts over shear and stagger as well
     energy = energy + np.where(only_peak, cut.peak * cut.above, 0.0)
+    more = np.maximum(np.nan_to_num(number("stroke_force")) - np.sum(parts, axis=0), 0.0)
+    energy = energy + np.where(unread(dies, "stroke_force"), np.nan, more) * height
     room = entry + number("part_height") + number("lift")
     columns = {
         "stroke_force": force,
@@ -49,14 +53,45 @@ def die_demand(dies: Register) -> Columns:
         "cuts": cut.cuts,
         "working_height": height,
         "energy": given_else(dies, "energy", np.where(only_cuts & (pad == 0), energy, np.nan)),
+        "energy_unread": unread(dies, "energy").astype(float),
+        "rate_unread": unread(dies, "stroke_rate").astype(float),
         "reverse_force": known(pf.snap_through_force, cut.peak, number("reverse_share")),
         "punch_entry": entry,
-        "stroke_needed": np.where(unread(dies, "stroke_needed"), np.nan, np.fmax(number("stroke_needed"), room)),
+        "stroke_needed": np.where(
+            unread(dies, "stroke_needed"), np.nan, np.maximum(np.nan_to_num(number("stroke_needed")), room)
+        ),
+        "stroke_stated": number("stroke_needed"),
         "upper_die_length": given_else(dies, "upper_die_length", number("die_length")),
         "upper_die_width": given_else(dies, "upper_die_width", number("die_width")),
         "kind_wanted": _kind_wanted(dies),
     }
     return {name: columns[name] if name in columns else number(name) for name in DIE_COLUMNS}
+
+
+def _believed(dies: Register, cut: Cuts, height: Floats, begins: Floats) -> Floats:
+    """Return the working height of a die that cuts: not below what its edges reach, unknown where it cannot be."""
+    stated, cuts = dies.number("working_height"), cut.cuts == 1
+    low = cuts & ~cut.lowered_unseen & (begins > height * (1 + 1e-9))
+    least = dies.number("thickness") * dies.number("penetration") + cut.above
+    cannot_be = cuts & (stated < least * (1 - 1e-9))
+    note_each(
+        dies,
+        cannot_be,
+        "the working height is stated as {stated}, and the cut alone acts from {least} down: it is not known",
+        LENGTH,
+        stated=stated,
+        least=least,
+    )
+    note_each(
+        dies,
+        low & ~cannot_be,
+        "the working height is stated as {stated}; thickness, punch entry, shear and stagger make it {begins}: the"
+        " larger one counts",
+        LENGTH,
+        stated=stated,
+        begins=begins,
+    )
+    return np.where(cannot_be, np.nan, np.where(low, begins, height))
 
 
 def _kind_wanted(dies: Register) -> Floats:
@@ -126,6 +161,5 @@ def _stroke_force(dies: Register, parts: list[Floats]) -> tuple[Floats, Floats]:
         largest=largest,
     )
     believed = np.maximum(stated, np.where(stands, largest, np.where(below, together, least)))
-    force = np.where(by_parts, together, given_else(dies, "stroke_force", together))
-    force = np.where(~np.isnan(stated) & ~by_parts, believed, force)
+    force = np.where(np.isnan(stated), given_else(dies, "stroke_force", together), believed)
     return force, np.where(stands & ~np.isnan(stated), believed, np.fmax(least, np.nan_to_num(force)))

@@ -10,7 +10,7 @@ import numpy as np
 
 from pressfuncs.batch.assignment.registers import Floats, Register
 from pressfuncs.errors import PressError
-from pressfuncs.quantities import FORCE
+from pressfuncs.quantities import FORCE, Kind
 
 Columns = dict[str, Floats]
 """A column table: every column of the same length, in core units, NaN where a figure is missing."""
@@ -57,10 +57,10 @@ def given_else(register: Register, name: str, *worked_out: Floats) -> Floats:
     return np.where(unread(register, name), np.nan, first_given(register.number(name), *worked_out))
 
 
-def note_each(register: Register, rows: Any, rule: str, **forces: Floats) -> None:
-    """Note a sentence for each entry where `rows` is true, with its own forces in it."""
+def note_each(register: Register, rows: Any, rule: str, kind: Kind = FORCE, **figures: Floats) -> None:
+    """Note a sentence for each entry where `rows` is true, with its own figures in it."""
     for i in np.flatnonzero(rows):
-        shown = {name: FORCE.show(float(column[i]), register.system) for name, column in forces.items()}
+        shown = {name: kind.show(float(column[i]), register.system) for name, column in figures.items()}
         register.note(f"row {register.rows[i]}", register.ids[i], rule.format(**shown))
 
 

@@ -59,7 +59,9 @@ def press_supply(presses: Register, load_limit: float | None = None) -> Columns:
         "energy": given_else(presses, "energy", usable),
         "shut_height": shut_height,
         "bolster": bolster,
-        "snap_through": given_else(presses, "snap_through", known(pf.snap_through_limit, rated)),
+        "snap_through": given_else(
+            presses, "snap_through", known(pf.snap_through_limit, np.where(rating_known, rated, np.nan))
+        ),
     }
     return {name: columns[name] if name in columns else number(name) for name in PRESS_COLUMNS}
 
@@ -67,7 +69,9 @@ def press_supply(presses: Register, load_limit: float | None = None) -> Columns:
 def _drives(presses: Register, of: list[Kind]) -> Floats:
     """Return the drive by its words, else by what only one drive has: a bore, or a rated height."""
     drive = column(of, "drive")
-    has_bore, has_height = (~np.isnan(presses.number(name)) for name in ("bore", "rated_height"))
+    has_bore, has_height = (
+        ~np.isnan(presses.number(name)) | unread(presses, name) for name in ("bore", "rated_height")
+    )
     note_each(
         presses,
         (drive == MECHANICAL) & has_bore,
@@ -92,6 +96,7 @@ def _ratings(presses: Register, drive: Floats) -> tuple[Floats, np.ndarray[tuple
         by_bore=by_bore,
         plate=plate,
     )
-    rated = np.where(hydraulic, np.fmin(by_bore, plate), plate)
-    doubtful = np.logical_or.reduce([unread(presses, name) for name in names]) & hydraulic
+    of_either = np.minimum(np.where(np.isnan(by_bore), np.inf, by_bore), plate)  # of a drive that is not known
+    rated = np.where(hydraulic, np.fmin(by_bore, plate), np.where(drive == MECHANICAL, plate, of_either))
+    doubtful = np.logical_or.reduce([unread(presses, name) for name in names]) & (drive != MECHANICAL)
     return rated, ~np.isnan(rated) & ~doubtful & ~unread(presses, "rated_force")
