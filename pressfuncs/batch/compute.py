@@ -39,8 +39,6 @@ class Computed:
     disagreements: list[Disagreement] = field(default_factory=list)
     frozen: list[tuple[Cell, str]] = field(default_factory=list)
     not_refreshed: list[Cell] = field(default_factory=list)
-    left: list[Run] = field(default_factory=list)
-    """the runs of all cells that were not computed"""
     resting: list[Cell] = field(default_factory=list)
     """formulas with functions of ours that depend on one whose stored value the engine does not get"""
     out: set[Cell] = field(default_factory=set)
@@ -396,8 +394,7 @@ class _Computation:
     def finish(self) -> Computed:
         """Add what is to be said about the cells that could not be computed."""
         result = self.result
-        result.left = [*self.plan.frozen, *self.plan.blocked]
-        for run in result.left:
+        for run in [*self.plan.frozen, *self.plan.blocked]:
             result.out.update(run.cells())
         for run in self.plan.frozen:
             for cell in run.cells():

@@ -143,8 +143,6 @@ class Outcome:
     frozen: list[Frozen] = field(default_factory=list)
     not_refreshed: list[tuple[str, str]] = field(default_factory=list)
     """(sheet, cell) of formulas that depend on a frozen one and keep their stored values"""
-    marked: list[tuple[str, str]] = field(default_factory=list)
-    """(sheet, cell) of those that rest on a result that has just become an error: they hold #N/A now"""
     disagreements: list[Disagreement] = field(default_factory=list)
     resting: list[tuple[str, str]] = field(default_factory=list)
     """(sheet, cell) of formulas with functions of ours that depend on a formula among the disagreements"""

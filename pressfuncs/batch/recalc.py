@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pressfuncs.batch import engine_formulon, fresh_errors, second
+from pressfuncs.batch import engine_formulon, second
 from pressfuncs.batch.archive import DEFAULT_LIMITS, Limits
 from pressfuncs.batch.book import Book, Cell
 from pressfuncs.batch.book_reading import read_book
@@ -81,9 +81,7 @@ def recalculate(path: Path, destination: Path | None, options: Options | None = 
         except Refused as refused:
             raise Refused(refused.sentence, path) from None
         stale = _stale(book, computed.values)
-        marked = fresh_errors.pass_on(book, computed, stale)
         outcome = _outcome(path, book, computed, stale)
-        outcome.marked = [(sheet, address(row, column)) for sheet, row, column in marked]
         outcome.settled, outcome.unasked = asked.settled, asked.sentence
         outcome.crossed, outcome.ways = crossed, ways
         if destination is not None:

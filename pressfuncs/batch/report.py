@@ -113,10 +113,6 @@ def text_report(result: FileResult, check: bool) -> Iterator[str]:
         "not refreshed, since they depend on those", [f"{sheet}!{cell}" for sheet, cell in outcome.not_refreshed]
     )
     yield from _section(
-        "of these, marked #N/A, since they rest on a result that has become an error",
-        [f"{sheet}!{cell}" for sheet, cell in outcome.marked],
-    )
-    yield from _section(
         "ordinary formulas that differ from their stored value, left as stored"
         " (if a program changed inputs, --all refreshes them)",
         [
@@ -291,7 +287,6 @@ def _json_file(result: FileResult) -> dict[str, Any]:
         "frozen": [{"sheet": f.sheet, "cell": f.cell, "reason": f.reason} for f in outcome.frozen],
         "resting": [{"sheet": sheet, "cell": cell} for sheet, cell in outcome.resting],
         "not_refreshed": [{"sheet": sheet, "cell": cell} for sheet, cell in outcome.not_refreshed],
-        "marked": [{"sheet": sheet, "cell": cell} for sheet, cell in outcome.marked],
         "disagreements": [
             {
                 "sheet": d.sheet,
@@ -387,8 +382,6 @@ def _csv_rows(result: FileResult) -> Iterator[tuple[Any, ...]]:
         yield z.sheet, z.cell, "cannot be computed", "", "", "", z.reason
     for sheet, cell in outcome.not_refreshed:
         yield sheet, cell, "not refreshed", "", "", "", "it depends on one of those"
-    for sheet, cell in outcome.marked:
-        yield sheet, cell, "marked #N/A", "", "", "#N/A", "it rests on a result that has become an error"
     for d in outcome.disagreements:
         yield (
             d.sheet,
