@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right, insort
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator
-from typing import Any
+from collections.abc import Collection, Iterable, Iterator, Mapping
 
 from pressfuncs.batch.book import Book, Cell, Run
 from pressfuncs.batch.certain_errors import NUMBER, TEXT, UNKNOWN, Certain, Known, certain_error
@@ -12,6 +12,36 @@ from pressfuncs.batch.spread import Dependents, Interval, Place, add_interval, c
 from pressfuncs.batch.tokens import XlToken
 from pressfuncs.batch.values import Values
 from pressfuncs.errors import CellError
+
+
+class _Rows:
+    """Rows of one column in order, with what is known of each; a window of them is not walked through."""
+
+    def __init__(self, known: Mapping[int, Known]) -> None:
+        self.known = dict(known)
+        self._order = sorted(self.known)
+        self._kinds = set(self.known.values())
+
+    def add(self, row: int, known: Known) -> None:
+        self.known[row] = known
+        self._kinds.add(known)
+        insort(self._order, row)
+
+    def discard(self, row: int) -> None:
+        if self.known.pop(row, None) is not None:
+            del self._order[bisect_left(self._order, row)]
+
+    def first(self, rows: Interval) -> int | None:
+        """Return the first one between two rows."""
+        i = bisect_left(self._order, rows[0])
+        return self._order[i] if i < len(self._order) and self._order[i] <= rows[1] else None
+
+    def kinds(self, rows: Interval) -> set[Known]:
+        """Return what is known of those between two rows, of which there is one."""
+        if len(self._kinds) == 1:
+            return self._kinds
+        low, high = bisect_left(self._order, rows[0]), bisect_right(self._order, rows[1])
+        return {self.known[row] for row in self._order[low:high]}
 
 
 class Errors:
@@ -27,29 +57,34 @@ class Errors:
         """
         self.book = book
         self.values = values
-        self.unknown: dict[Place, set[int]] = defaultdict(set)
+        open_rows: dict[Place, dict[int, Known]] = defaultdict(dict)
         for sheet, row, column in unknown:
-            self.unknown[sheet, column].add(row)
-        self.errors: dict[Place, dict[int, Certain]] = defaultdict(dict)
-        for name, within in book.sheets.items():
-            for column, stored in within.values.items():
-                self._index((name, column), stored, values.columns.get((name, column), {}))
-        for place, new in values.columns.items():
-            self._index(place, new, {})
+            open_rows[sheet, column][row] = UNKNOWN
+        self._unknown = {place: _Rows(rows) for place, rows in open_rows.items()}
+        self._errors: dict[Place, _Rows] = {}
+        stored = {(name, column) for name, within in book.sheets.items() for column in within.values}
+        for place in stored.union(values.columns):
+            old, new = book.sheets[place[0]].values.get(place[1], {}), values.columns.get(place, {})
+            found = {
+                row: Certain(value, True)
+                for held, newer in ((new, {}), (old, new))
+                if CellError in set(map(type, held.values()))
+                for row, value in held.items()
+                if isinstance(value, CellError) and row not in newer and row not in open_rows.get(place, {})
+            }
+            if found:
+                self._errors[place] = _Rows(found)
 
-    def _index(self, place: Place, held: dict[int, Any], newer: Collection[int]) -> None:
-        if CellError not in set(map(type, held.values())):
-            return
-        unknown = self.unknown.get(place, ())
-        for row, value in held.items():
-            if isinstance(value, CellError) and row not in newer and row not in unknown:
-                self.errors[place][row] = Certain(value, True)
+    def cells(self) -> Iterator[Cell]:
+        """Yield the cells that are errors."""
+        for (sheet, column), rows in self._errors.items():
+            yield from ((sheet, row, column) for row in rows.known)
 
     def add(self, cell: Cell, found: Certain) -> None:
         """Take in a cell that turned out to be an error."""
-        place = cell[0], cell[2]
-        self.unknown[place].discard(cell[1])
-        self.errors[place][cell[1]] = found
+        sheet, row, column = cell
+        self._unknown[sheet, column].discard(row)
+        self._errors.setdefault((sheet, column), _Rows({})).add(row, found)
 
     def at(self, sheet: str, row: int, column: int) -> Known:
         """Return what is known of a cell."""
@@ -57,11 +92,9 @@ class Errors:
         if held is None:
             return UNKNOWN
         place = held.name, column
-        if row in self.unknown.get(place, ()):
-            return UNKNOWN
-        error = self.errors.get(place, {}).get(row)
-        if error is not None:
-            return error
+        for rows in (self._unknown.get(place), self._errors.get(place)):
+            if rows is not None and row in rows.known:
+                return rows.known[row]
         computed = self.values.columns.get(place, {})
         return TEXT if isinstance(computed[row] if row in computed else held.value(row, column), str) else NUMBER
 
@@ -70,29 +103,25 @@ class Errors:
         held = self.book.sheet(sheet)
         if held is None:
             return UNKNOWN
-        r1, c1, r2, c2 = area
-        columns = [column for name, column in self.errors if name == held.name and c1 <= column <= c2]
-        found = [
-            (row, column, error)
-            for column in sorted(columns)
-            for row, error in _rows_between(self.errors[held.name, column], r1, r2)
-        ]
-        doubt = any(
-            any(r1 <= row <= r2 for row in rows)
-            for (name, column), rows in self.unknown.items()
-            if name == held.name and c1 <= column <= c2
-        )
+        rows = area[0], area[2]
+
+        def columns(among: dict[Place, _Rows]) -> Iterator[tuple[int, int, _Rows]]:
+            """Yield those with a row in the area: the first row, the column and all of its rows."""
+            for (name, column), several in among.items():
+                if name == held.name and area[1] <= column <= area[3]:
+                    first = several.first(rows)
+                    if first is not None:
+                        yield first, column, several
+
+        doubt = any(True for _ in columns(self._unknown))
+        found = list(columns(self._errors))
         if not found:
             return UNKNOWN if doubt else NUMBER
-        first = min(found, key=lambda entry: entry[:2])[2]
-        return Certain(first.error, first.sure and not doubt and len({error for _, _, error in found}) == 1)
-
-
-def _rows_between(held: dict[int, Certain], first: int, last: int) -> Iterator[tuple[int, Certain]]:
-    if last - first < len(held):
-        yield from ((row, held[row]) for row in range(first, last + 1) if row in held)
-    else:
-        yield from ((row, error) for row, error in held.items() if first <= row <= last)
+        kinds = set().union(*(several.kinds(rows) for _, _, several in found))
+        row, _, several = min(found, key=lambda entry: entry[:2])
+        first = several.known[row]
+        assert isinstance(first, Certain)
+        return Certain(first.error, first.sure and not doubt and len(kinds) == 1)
 
 
 def passed_on(
@@ -124,7 +153,7 @@ def passed_on(
     for number, run in enumerate(open_runs):
         if run.template is not None and any(token.subtype == XlToken.ERROR for token in run.template.tokens):
             hit[number] = [(run.first, run.last)]
-    fresh: list[Cell] = [(name, row, column) for (name, column), rows in errors.errors.items() for row in rows]
+    fresh = list(errors.cells())
     while fresh or hit:
         for number, rows in dependents.of_cells(fresh):
             add_interval(hit[number], rows)
