@@ -294,6 +294,14 @@ def test_with_all_ordinary_formulas_hand_on_errors_too(tmp_path: Path) -> None:
     assert outcome.marked == [("Dies", "E3")]
 
 
+def test_a_mark_is_no_value_that_the_second_engine_is_measured_by(tmp_path: Path) -> None:
+    """It gets an error where K2 stores a number, and is not believed; no more so where K2 was marked."""
+    more = {"K2": F("IRR(L2:L2)", 0.1), "L2": F("GAUSS(COUNT(A2))", 2.0)}
+    found, outcome = found_in(tmp_path, cells_with("A2", 60.0, **more), second_engine=True)
+    assert (found["L2"], found["K2"]) == (0, NA)
+    assert outcome.marked == [("Dies", "K2")]
+
+
 def test_no_ok_comes_back_before_it_is_computed(tmp_path: Path) -> None:
     """When the force is mended, the errors and marks stay as long as the capacity cannot be computed."""
     cells = cells_with("A2/C2", 0.15, E2=F('IF(D2<=0.8,"ok","NO")', "ok"), E3=F("COUNT(A2,C2)", 2.0))

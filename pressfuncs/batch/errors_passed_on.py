@@ -13,6 +13,9 @@ from pressfuncs.batch.tokens import XlToken
 from pressfuncs.batch.values import Values
 from pressfuncs.errors import CellError
 
+MARK = CellError("#N/A")
+"""What a cell is given that cannot be refreshed and rests on a new error."""
+
 
 class _Rows:
     """Rows of one column in order, with what is known of each; a window of them is not walked through."""

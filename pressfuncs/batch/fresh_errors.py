@@ -11,13 +11,11 @@ from dataclasses import replace
 from pressfuncs.batch.book import Book, Cell
 from pressfuncs.batch.closure import cells_of
 from pressfuncs.batch.compute import Computed
-from pressfuncs.batch.errors_passed_on import passed_on
+from pressfuncs.batch.errors_passed_on import MARK, passed_on
 from pressfuncs.batch.normalise import normalise_runs
 from pressfuncs.batch.spread import Dependents, covered
 from pressfuncs.batch.values import Values
 from pressfuncs.errors import CellError
-
-MARK = CellError("#N/A")
 
 
 def with_errors_settled(book: Book, computed: Computed) -> Computed:

@@ -14,6 +14,7 @@ from pressfuncs.batch.closure import Budget, Cells, Closure, cells_of
 from pressfuncs.batch.comparison import equal
 from pressfuncs.batch.compute import Computed, compute
 from pressfuncs.batch.engine import Engine
+from pressfuncs.batch.errors_passed_on import MARK
 from pressfuncs.batch.formulas import NotUnderstood, Ref, our_function
 from pressfuncs.batch.normalise import normalise_runs
 from pressfuncs.batch.plan import VOLATILE, has_computed_references
@@ -259,16 +260,18 @@ class _Question:
     def _lost(self, missing: list[Cell], second: Computed) -> set[Cell]:
         """Return cells that get an error in place of a value, and not from a function of ours or from above.
 
-        The engine may lack something of the file there.
+        The engine may lack something of the file there. What was marked in an earlier run stored a value before.
         """
         wanted = _stretches(missing)
         lost: set[Cell] = set()
         for run in self.runs:
             refs = run.template.refs if run.template is not None else ()
             for cell in wanted.within(run):
-                if not isinstance(second.values.get(cell), CellError) or cell in second.problems:
+                value = second.values.get(cell)
+                if not isinstance(value, CellError) or cell in second.problems:
                     continue
-                if isinstance(self.book.sheets[cell[0]].value(*cell[1:]), CellError | None):
+                stored = self.book.sheets[cell[0]].value(*cell[1:])
+                if stored is None or (isinstance(stored, CellError) and (stored != MARK or value == MARK)):
                     continue
                 if not any(self._has_error(ref, cell, second) for ref in refs):
                     lost.add(cell)
