@@ -316,6 +316,7 @@ def told(outcome: Outcome) -> dict[str, Any]:
         "calls": outcome.calls,
         "failing": sorted(outcome.failing, key=repr),
         "frozen": [found for found in outcome.frozen if found not in failed],
+        "marked": {*outcome.marked},
         "not computed": {*((found.sheet, found.cell) for found in failed), *outcome.not_refreshed},
         "disagreements": [(d.sheet, d.cell, repr(d.stored), d.functions) for d in outcome.disagreements],
         "resting": outcome.resting,

@@ -307,7 +307,7 @@ class Fuzz:
         # Of a circle, the engine names those that hang on it as well: one way calls frozen what the other way only
         # does not refresh.
         kept = sorted({(frozen.sheet, frozen.cell) for frozen in found.frozen} | {*found.not_refreshed})
-        told = (found.calls, found.failing, kept, found.disagreements, found.resting)
+        told = (found.calls, found.failing, kept, {*found.marked}, found.disagreements, found.resting)
         return (*map(repr, told), found.compared, found.left_alone, found.volatile, found.settled), parts
 
     def _sheet(self, part: bytes) -> str:

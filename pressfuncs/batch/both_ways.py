@@ -11,6 +11,7 @@ from pressfuncs.batch.book_reading import read_book
 from pressfuncs.batch.comparison import equal
 from pressfuncs.batch.compute import Computed, compute
 from pressfuncs.batch.engine import Engine
+from pressfuncs.batch.fresh_errors import with_errors_settled
 from pressfuncs.batch.package import Package
 
 
@@ -44,7 +45,8 @@ def compare_ways(
         everything: whether ordinary formulas were refreshed like ours
     """
     book = read_book(package, by_blocks=False)
-    one, other = by_columns.values, compute(book, new_engine, everything, column_by_column=False).values
+    other_way = compute(book, new_engine, everything, column_by_column=False)
+    one, other = (with_errors_settled(book, computed).values for computed in (by_columns, other_way))
     rank = {name: number for number, name in enumerate(book.sheets)}
     differing = [cell for cell in {*one, *other} if not equal(one.get(cell), other.get(cell))]
     differing.sort(key=lambda cell: (rank[cell[0]], cell[1], cell[2]))

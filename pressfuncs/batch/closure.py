@@ -17,10 +17,16 @@ from typing import Any
 from pressfuncs.batch.book import Book, Cell, Run, Sheet
 from pressfuncs.batch.formulas import Ref
 from pressfuncs.batch.plan import VOLATILE
-from pressfuncs.batch.spread import Interval, Precedents, add_interval, columns_of, covered, rows_of
-
-Place = tuple[str, int]
-"""A column of a sheet."""
+from pressfuncs.batch.spread import (
+    Interval,
+    Place,
+    Precedents,
+    add_interval,
+    columns_of,
+    covered,
+    intervals_of,
+    rows_of,
+)
 
 
 @dataclass(frozen=True)
@@ -72,22 +78,6 @@ class Cells:
             for row in range(max(firsts[i], run.first), min(lasts[i], run.last) + 1):
                 yield run.sheet, row, run.column
             i += 1
-
-
-def intervals_of(cells: Iterable[Cell]) -> dict[Place, list[Interval]]:
-    """Return the rows of some cells by column, as stretches in order."""
-    rows: dict[Place, list[int]] = defaultdict(list)
-    for sheet, row, column in cells:
-        rows[sheet, column].append(row)
-    found: dict[Place, list[Interval]] = {}
-    for place, numbers in rows.items():
-        stretches = found[place] = []
-        for row in sorted(numbers):
-            if stretches and row <= stretches[-1][1] + 1:
-                stretches[-1] = (stretches[-1][0], row)
-            else:
-                stretches.append((row, row))
-    return found
 
 
 def cells_of(runs: list[Run], reached: Mapping[int, list[Interval]]) -> Cells:

@@ -11,6 +11,7 @@ from pressfuncs.batch.book import Book, Cell, Run
 from pressfuncs.batch.columnwise import ColumnFormula
 from pressfuncs.batch.comparison import Comparison, Disagreement, at, cell_values, equal, repeated
 from pressfuncs.batch.engine import Engine, Failure, GaveUp
+from pressfuncs.batch.errors_passed_on import passed_on
 from pressfuncs.batch.filling import Filling, known_to_us
 from pressfuncs.batch.formulas import Ref
 from pressfuncs.batch.hoist import Call, Hoisted, Slot, hoist, widened
@@ -43,6 +44,10 @@ class Computed:
     """formulas with functions of ours that depend on one whose stored value the engine does not get"""
     out: set[Cell] = field(default_factory=set)
     """all cells that were not computed"""
+    due: set[Cell] = field(default_factory=set)
+    """of them, those that ought to be refreshed"""
+    marked: list[Cell] = field(default_factory=list)
+    """of those, the ones that were made #N/A since what they rest on became an error"""
     left_alone: int = 0
     """formulas that cannot be computed here, but have nothing to do with ours"""
     volatile: int = 0
@@ -72,11 +77,19 @@ def compute(
     for _ in range(_ATTEMPTS):
         engine = new_engine()
         plan = make_plan(book, engine, learned, everything, ordinary_by_columns)
-        computation = _Computation(book, engine, new_engine, plan, learned.distrusted, column_by_column)
+        computation = _Computation(book, engine, new_engine, plan, learned, column_by_column)
         computation.run()
-        if not computation.learned:
-            return computation.finish()
-        learned.add(computation.learned)
+        if computation.learned:
+            learned.add(computation.learned)
+            continue
+        computed = computation.finish()
+        errors = passed_on(
+            book, [*plan.frozen, *plan.blocked], computed.values, computed.out, computed.due, sure=True
+        )
+        if not errors:
+            return computed
+        learned.errors.update(errors)
+        learned.in_the_way.update([*(cell for cell, _ in computed.frozen), *computed.not_refreshed])
     raise Refused("holds formulas that the engine fails on again and again; it is left alone")
 
 
@@ -89,21 +102,23 @@ class _Computation:
         engine: Engine,
         new_engine: Callable[[], Engine],
         plan: Plan,
-        distrusted: dict[Cell, Disagreement],
+        known: Learned,
         column_by_column: bool,
     ) -> None:
         self.book = book
         self.new_engine = new_engine
-        self.distrusted = distrusted
+        self.distrusted = known.distrusted
+        self.in_the_way = known.in_the_way
         self.engine = engine
         self.plan = plan
         self.column_by_column = column_by_column
         self.result = Computed()
+        self.result.values.update(known.errors)
         self.learned = Learned()
         self.results: dict[int, list[Any]] = {}  # of calls, and of array formulas with ours
         self.reader = Reader(book, engine, self.learned, plan.runs, self.result.values)
         self.apart = self.settle_apart()
-        self.filling = Filling(book, engine, plan, self.apart, distrusted, self.result.values)
+        self.filling = Filling(book, engine, plan, self.apart, self.distrusted, self.result.values)
         self.reader.owned = self.filling.owned
         self.extents = {(r.sheet, r.first, r.column): r.area for r in book.runs if r.area is not None}
 
@@ -394,16 +409,18 @@ class _Computation:
     def finish(self) -> Computed:
         """Add what is to be said about the cells that could not be computed."""
         result = self.result
+        result.due = self.plan.due
         for run in [*self.plan.frozen, *self.plan.blocked]:
             result.out.update(run.cells())
+        needed = self.plan.needed | self.in_the_way
         for run in self.plan.frozen:
             for cell in run.cells():
-                if cell in self.plan.needed:
+                if cell in needed:
                     result.frozen.append((cell, run.frozen))
                 else:
                     result.left_alone += 1
         for run in self.plan.blocked:
-            result.not_refreshed += [cell for cell in run.cells() if cell in self.plan.needed]
+            result.not_refreshed += [cell for cell in run.cells() if cell in needed]
         if result.disagreements:
             runs = [run for run in self.plan.runs if run.template is not None]
             below = Dependents(runs).spread_from_cells(found.cell for found in result.disagreements)

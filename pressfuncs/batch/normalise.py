@@ -28,6 +28,8 @@ from pressfuncs.batch.formulas import (
 from pressfuncs.batch.intersection import AGGREGATES, SplitAt, intersect, without_single
 from pressfuncs.batch.tokens import XlToken
 
+NOT_UNDERSTOOD = "PRESSFUNCS.NOTUNDERSTOOD("
+"""Opens the cells that a name which is not understood depends on."""
 _DEEPEST = 8
 _COMPUTED_END = "it refers to a range that ends at a computed cell"
 _PLACEHOLDER = "__xludf.dummyfunction("
@@ -168,7 +170,10 @@ def _cells_in(token: Token, run: Run, book: Book) -> list[Token]:
     wanted = [
         t for t in (inner.tokens if inner else ()) if t.ref is not None or (t.opens and our_function(t.text))
     ]
-    return [token, *wanted] if token.opens else wanted or [token]
+    if token.opens or not wanted:
+        return [token, *wanted]
+    opening = Token(XlToken.FUNC, XlToken.OPEN, NOT_UNDERSTOOD)  # so that nobody takes the cells for its value
+    return [opening, *wanted, Token(XlToken.FUNC, XlToken.CLOSE, ")")]
 
 
 def _expand(tokens: tuple[Token, ...], run: Run, book: Book, depth: int) -> Iterator[Token]:

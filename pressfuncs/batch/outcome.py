@@ -111,7 +111,7 @@ class Failing:
 
 @dataclass(frozen=True)
 class Frozen:
-    """A formula that cannot be computed here and keeps its stored value."""
+    """A formula that cannot be computed here and keeps its stored value, if it is not marked."""
 
     sheet: str
     cell: str
@@ -142,7 +142,9 @@ class Outcome:
     failing: list[Failing] = field(default_factory=list)
     frozen: list[Frozen] = field(default_factory=list)
     not_refreshed: list[tuple[str, str]] = field(default_factory=list)
-    """(sheet, cell) of formulas that depend on a frozen one and keep their stored values"""
+    """(sheet, cell) of formulas that depend on a frozen one and keep their stored values, but for those marked"""
+    marked: list[tuple[str, str]] = field(default_factory=list)
+    """(sheet, cell) of those not refreshed, frozen ones too, that became #N/A since they rest on a new error"""
     disagreements: list[Disagreement] = field(default_factory=list)
     resting: list[tuple[str, str]] = field(default_factory=list)
     """(sheet, cell) of formulas with functions of ours that depend on a formula among the disagreements"""

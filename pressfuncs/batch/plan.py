@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from pressfuncs.batch.book import Book, Cell, Run, Sheet
 from pressfuncs.batch.comparison import Disagreement
@@ -13,8 +14,9 @@ from pressfuncs.batch.formulas import NotUnderstood, Template, Token, our_functi
 from pressfuncs.batch.hoist import Hoisted, Slots, hoist
 from pressfuncs.batch.normalise import normalise_runs
 from pressfuncs.batch.schedule import CIRCULAR, Plan, schedule
-from pressfuncs.batch.spread import Dependents, Interval, Precedents, add_interval, split_runs
+from pressfuncs.batch.spread import Dependents, Interval, Precedents, add_interval, intervals_of, split_runs
 from pressfuncs.batch.tokens import XlToken
+from pressfuncs.errors import CellError
 
 VOLATILE = frozenset(("NOW", "TODAY", "RAND", "RANDBETWEEN", "RANDARRAY"))
 _MOST_ASKED = 1000  # parts of a run that are asked about to find the rows that are in doubt
@@ -33,6 +35,10 @@ class Learned:
     """what dynamic array formulas fill now, by the cell that holds the formula"""
     distrusted: dict[Cell, Disagreement] = field(default_factory=dict)
     """ordinary formulas whose stored value the engine does not get, where that must be known from the start"""
+    errors: dict[Cell, CellError] = field(default_factory=dict)
+    """cells that are errors for certain, though they cannot be computed"""
+    in_the_way: set[Cell] = field(default_factory=set)
+    """cells that could not be computed, and were needed before those errors were known"""
 
     def __bool__(self) -> bool:
         """Whether anything was learned."""
@@ -56,13 +62,13 @@ def make_plan(book: Book, engine: Engine, learned: Learned, everything: bool, by
         everything: whether ordinary formulas are to be refreshed like ours
         by_columns: whether ordinary formulas are computed by columns, where they can be
     """
-    runs = _frozen_apart(normalise_runs(book), learned.failed)
+    runs = _without(_frozen_apart(normalise_runs(book), learned.failed), learned.errors)
     for run in runs:
         if run.dynamic and run.area is not None:
             run.area = _around(run.area, learned.areas.get((run.sheet, run.first, run.column)))
         _check(run, engine)
     while True:
-        plan = _sort(book, runs, everything, learned.arrays, by_columns)
+        plan = _sort(book, runs, everything, learned, by_columns)
         troubles = _doubtful(plan, book, engine) or dict.fromkeys(schedule(plan), CIRCULAR)
         if not troubles:
             return plan
@@ -175,6 +181,23 @@ def _frozen_apart(runs: list[Run], reasons: dict[Cell, str]) -> list[Run]:
     return result
 
 
+def _without(runs: list[Run], cells: Collection[Cell]) -> list[Run]:
+    """Return the runs without some cells."""
+    if not cells:
+        return runs
+    known = intervals_of(cells)
+    result: list[Run] = []
+    for run in runs:
+        inside = [
+            rows for rows in known.get((run.sheet, run.column), ()) if run.first <= rows[1] and rows[0] <= run.last
+        ]
+        edges = [(0, run.first - 1), *inside, (run.last + 1, 0)]
+        result += [
+            run.part(above[1] + 1, below[0] - 1) for above, below in pairwise(edges) if above[1] + 1 < below[0]
+        ]
+    return result
+
+
 def _has_ours(run: Run) -> bool:
     return run.template is not None and run.template.has_ours
 
@@ -202,7 +225,7 @@ def _unstored_array(book: Book, run: Run) -> bool:
     return run.area is not None and book.sheets[run.sheet].value(run.first, run.column) is None
 
 
-def _sort(book: Book, runs: list[Run], everything: bool, arrays: set[Cell], by_columns: bool) -> Plan:
+def _sort(book: Book, runs: list[Run], everything: bool, learned: Learned, by_columns: bool) -> Plan:
     plan = Plan()
     whole = [(run.first, run.last) for run in runs]
     dependents = Dependents(runs)
@@ -210,7 +233,7 @@ def _sort(book: Book, runs: list[Run], everything: bool, arrays: set[Cell], by_c
     due = [i for i, run in enumerate(runs) if everything or _has_ours(run)]
     if due:  # of these nobody can say what they hang on
         due += [i for i, run in enumerate(runs) if run.frozen and _unsure(run)]
-    wanted = dependents.spread((i, whole[i]) for i in due)
+    wanted = dependents.spread([*((i, whole[i]) for i in due), *dependents.of_cells(learned.errors)])
     if any(_overlap(hindered.get(i, []), rows) for i, rows in wanted.items()):
         # A computed reference may lead to a cell that is not refreshed.
         unsure = dependents.spread((i, whole[i]) for i, run in enumerate(runs) if has_computed_references(run))
@@ -218,15 +241,12 @@ def _sort(book: Book, runs: list[Run], everything: bool, arrays: set[Cell], by_c
     frozen_or_blocked, live = split_runs(runs, hindered)
     plan.frozen = [run for run in frozen_or_blocked if run.frozen]
     plan.blocked = [run for run in frozen_or_blocked if not run.frozen]
-    plan.needed = _needed(frozen_or_blocked, runs, wanted)
+    plan.due = _due(frozen_or_blocked, runs, wanted)
+    plan.needed = _needed(frozen_or_blocked, plan.due)
 
     dependents = Dependents(live)
-    affected, rest = split_runs(
-        live,
-        dependents.spread(
-            (i, (run.first, run.last)) for i, run in enumerate(live) if everything or _has_ours(run)
-        ),
-    )
+    ours = [(i, (run.first, run.last)) for i, run in enumerate(live) if everything or _has_ours(run)]
+    affected, rest = split_runs(live, dependents.spread([*ours, *dependents.of_cells(learned.errors)]))
     dependents = Dependents(rest)
     unstored, plan.apart = split_runs(
         rest,
@@ -245,7 +265,7 @@ def _sort(book: Book, runs: list[Run], everything: bool, arrays: set[Cell], by_c
         plan.sheets = frozenset(book.sheets)
     for run in [*affected, *unstored]:
         if _has_ours(run) or run.area is not None:
-            plan.ours += _hoisted(run, plan, arrays)
+            plan.ours += _hoisted(run, plan, learned.arrays)
         elif plan.sheets is not None and (hoisted := hoist(run, plan.slots, sheets=plan.sheets)).direct:
             plan.ours.append(hoisted)
         else:
@@ -275,15 +295,19 @@ def _united(some: dict[int, list[Interval]], more: dict[int, list[Interval]]) ->
     return both
 
 
-def _needed(hindered: list[Run], runs: list[Run], wanted: dict[int, list[Interval]]) -> set[Cell]:
-    """Return the hindered cells that ought to be refreshed, and the frozen ones that stand in their way."""
+def _due(hindered: list[Run], runs: list[Run], wanted: dict[int, list[Interval]]) -> set[Cell]:
+    """Return the hindered cells that ought to be refreshed."""
     if not hindered:
         return set()
-    due, _ = split_runs(runs, wanted)
     due_cells: set[Cell] = set()
-    for run in due:
+    for run in split_runs(runs, wanted)[0]:
         due_cells.update(run.cells())
-    found = {cell for run in hindered for cell in run.cells() if cell in due_cells}
+    return {cell for run in hindered for cell in run.cells() if cell in due_cells}
+
+
+def _needed(hindered: list[Run], due: set[Cell]) -> set[Cell]:
+    """Return the hindered cells that ought to be refreshed, and the frozen ones that stand in their way."""
+    found = set(due)
     waiting = [i for i, run in enumerate(hindered) if any(cell in found for cell in run.cells())]
     precedents = Precedents(hindered)
     seen = set(waiting)

@@ -35,7 +35,7 @@ Box = tuple[int, int, int, int]
 
 
 class CellsNotFound(LookupError):
-    """Values for cells that hold no formula and that no array formula fills; `cells` are their (row, column)."""
+    """Values for cells without a formula that no array formula or data table fills; `cells`: (row, column)."""
 
     def __init__(self, cells: Iterable[Cell]) -> None:
         """Keep the cells."""
@@ -83,7 +83,7 @@ def rewrite_by_positions(
 
 
 class _Scan:
-    """One pass over the part: the wanted cells, the extents of array formulas, and the rows."""
+    """One pass over the part: the wanted cells, the extents of array formulas and data tables, and the rows."""
 
     def __init__(self, part: bytes, values: Mapping[Cell, CellValue], sizes: Mapping[Cell, str]) -> None:
         self.part = part
@@ -144,7 +144,7 @@ class _Scan:
     def _start_child(self, name: str, attributes: dict[str, str]) -> None:
         if name in _FORMULA:
             place = (self._row, self._column)
-            if attributes.get("t") == "array" and "ref" in attributes:
+            if attributes.get("t") in ("array", "dataTable") and "ref" in attributes:
                 self.extents[place] = old = _box(attributes["ref"])
                 if place in self.sizes:
                     self.given_up.append((old, _box(self.sizes[place])))

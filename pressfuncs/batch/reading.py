@@ -66,10 +66,11 @@ class Reader:
         for sheet in book.sheets.values():
             last_row = max((max(rows) for rows in sheet.values.values() if rows), default=1)
             self._last[sheet.name] = last_row, max(sheet.values, default=1)
-        for run in runs:
-            _, _, row, column = covered(run)
-            reach = self._last[run.sheet]
-            self._last[run.sheet] = max(row, reach[0]), max(column, reach[1])
+        filled = [(run.sheet, *covered(run)[2:]) for run in runs]
+        filled += [(name, max(rows), column) for (name, column), rows in known.columns.items()]
+        for name, row, column in filled:
+            reach = self._last[name]
+            self._last[name] = max(row, reach[0]), max(column, reach[1])
 
     def argument(
         self, source: object, hoisted: Hoisted, results: dict[int, list[Any]], dates: bool = True

@@ -16,6 +16,7 @@ from pressfuncs.batch.comparison import equal
 from pressfuncs.batch.compute import Computed, compute
 from pressfuncs.batch.crosscheck import cross_check
 from pressfuncs.batch.engine import Engine, Formualizer
+from pressfuncs.batch.fresh_errors import with_errors_settled
 from pressfuncs.batch.names import clean_names
 from pressfuncs.batch.outcome import Changes, Disagreement, Failing, Frozen, Outcome, address
 from pressfuncs.batch.package import Package
@@ -77,6 +78,7 @@ def recalculate(path: Path, destination: Path | None, options: Options | None = 
                 if options.both_ways:
                     ways = compare_ways(package, computed, lambda: new_engine(book), options.everything)
                 asked = _second_opinion(book, computed, options)
+                computed = with_errors_settled(book, computed)
                 crossed = cross_check(package, book) if options.cross_check else None
         except Refused as refused:
             raise Refused(refused.sentence, path) from None
@@ -153,7 +155,11 @@ def _outcome(path: Path, book: Book, computed: Computed, stale: dict[str, dict[i
         ]
     for cell, reason in sorted(computed.frozen, key=lambda entry: place(entry[0])):
         outcome.frozen.append(Frozen(cell[0], address(cell[1], cell[2]), reason))
-    for listed, cells in ((outcome.not_refreshed, computed.not_refreshed), (outcome.resting, computed.resting)):
+    for listed, cells in (
+        (outcome.not_refreshed, computed.not_refreshed),
+        (outcome.marked, computed.marked),
+        (outcome.resting, computed.resting),
+    ):
         listed += [(sheet, address(row, column)) for sheet, row, column in sorted(cells, key=place)]
     for found in sorted(computed.disagreements, key=lambda entry: place(entry.cell)):
         sheet, row, column = found.cell

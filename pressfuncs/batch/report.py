@@ -24,6 +24,7 @@ CAUTION = (
 )
 CSV_COLUMNS = ("file", "sheet", "cell", "what", "function", "before", "after", "sentence")
 RESTING = "it depends on an ordinary formula that differs from its stored value: one of the two is wrong"
+MARKED = "it cannot be refreshed and rests on a result that is an error now"
 _LISTED = 12  # lines of one kind in the text report; the JSON and CSV reports hold all
 _NAMED = 5  # functions named as those in which engine and file disagree most
 _NO_FUNCTION = "formulas without a function"
@@ -105,12 +106,18 @@ def text_report(result: FileResult, check: bool) -> Iterator[str]:
         "functions that refuse their input",
         [f"{f.sheet}!{f.cell}  {f.error}  {f.function}: {f.sentence}" for f in outcome.failing],
     )
+    marked, reasons = set(outcome.marked), {(f.sheet, f.cell): f.reason for f in outcome.frozen}
     yield from _section(
-        "formulas that cannot be computed here, kept as stored",
-        [f"{f.sheet}!{f.cell}  {f.reason}" for f in outcome.frozen],
+        "CANNOT BE REFRESHED and rest on a result that is an error now: marked #N/A",
+        [f"{sheet}!{cell}  {reasons.get((sheet, cell), '')}".rstrip() for sheet, cell in outcome.marked],
     )
     yield from _section(
-        "not refreshed, since they depend on those", [f"{sheet}!{cell}" for sheet, cell in outcome.not_refreshed]
+        "formulas that cannot be computed here, kept as stored",
+        [f"{f.sheet}!{f.cell}  {f.reason}" for f in outcome.frozen if (f.sheet, f.cell) not in marked],
+    )
+    yield from _section(
+        "not refreshed, since they depend on those",
+        [f"{sheet}!{cell}" for sheet, cell in outcome.not_refreshed if (sheet, cell) not in marked],
     )
     yield from _section(
         "ordinary formulas that differ from their stored value, left as stored"
@@ -187,6 +194,7 @@ def headline(outcome: Outcome, check: bool) -> str:
     kept = len(outcome.frozen) + len(outcome.not_refreshed)
     if kept:
         words += f"; {_counted(kept, 'formula')} NOT REFRESHED"
+        words += f", {_counted(len(outcome.marked), 'cell')} MARKED #N/A" if outcome.marked else ""
     return f"{words}; {len(outcome.resting)} REST ON DOUBTFUL VALUES" if outcome.resting else words
 
 
@@ -286,6 +294,7 @@ def _json_file(result: FileResult) -> dict[str, Any]:
         ],
         "frozen": [{"sheet": f.sheet, "cell": f.cell, "reason": f.reason} for f in outcome.frozen],
         "resting": [{"sheet": sheet, "cell": cell} for sheet, cell in outcome.resting],
+        "marked": [{"sheet": sheet, "cell": cell} for sheet, cell in outcome.marked],
         "not_refreshed": [{"sheet": sheet, "cell": cell} for sheet, cell in outcome.not_refreshed],
         "disagreements": [
             {
@@ -382,6 +391,8 @@ def _csv_rows(result: FileResult) -> Iterator[tuple[Any, ...]]:
         yield z.sheet, z.cell, "cannot be computed", "", "", "", z.reason
     for sheet, cell in outcome.not_refreshed:
         yield sheet, cell, "not refreshed", "", "", "", "it depends on one of those"
+    for sheet, cell in outcome.marked:
+        yield sheet, cell, "marked", "", "", "#N/A", MARKED
     for d in outcome.disagreements:
         yield (
             d.sheet,

@@ -28,6 +28,8 @@ class Plan:
     """formulas that cannot be computed here; `run.frozen` says why"""
     blocked: list[Run] = field(default_factory=list)
     """formulas that depend on a frozen one"""
+    due: set[Cell] = field(default_factory=set)
+    """frozen and blocked cells that ought to be refreshed"""
     needed: set[Cell] = field(default_factory=set)
     """frozen and blocked cells that ought to be refreshed, or that a cell to be refreshed depends on"""
     loose: list[Run] = field(default_factory=list)

@@ -10,16 +10,17 @@ from typing import Any
 from pressfuncs.batch import engine_formulon
 from pressfuncs.batch.addresses import range_boundaries
 from pressfuncs.batch.book import Book, Cell, Run
-from pressfuncs.batch.closure import Budget, Cells, Closure, cells_of, intervals_of
+from pressfuncs.batch.closure import Budget, Cells, Closure, cells_of
 from pressfuncs.batch.comparison import equal
 from pressfuncs.batch.compute import Computed, compute
 from pressfuncs.batch.engine import Engine
+from pressfuncs.batch.errors_passed_on import MARK
 from pressfuncs.batch.formulas import NotUnderstood, Ref, our_function
 from pressfuncs.batch.normalise import normalise_runs
 from pressfuncs.batch.plan import VOLATILE, has_computed_references
 from pressfuncs.batch.refusals import Refused
 from pressfuncs.batch.schedule import CIRCULAR
-from pressfuncs.batch.spread import Dependents, Interval, covered, split_runs
+from pressfuncs.batch.spread import Dependents, covered, intervals_of, split_runs
 from pressfuncs.errors import CellError
 
 BUDGET = Budget()
@@ -157,14 +158,6 @@ class _Question:
         seeds = ((i, (run.first, run.last)) for i, run in enumerate(self.runs) if wanted(run))
         return cells_of(self.runs, self.dependents.spread(seeds))
 
-    def _below_cells(self, cells: Iterable[Cell]) -> dict[int, list[Interval]]:
-        """Return the rows of all runs that depend on some cells, by the number of the run."""
-        seeds: list[tuple[int, Interval]] = []
-        for (sheet, column), stretches in intervals_of(cells).items():
-            for rows in stretches:
-                seeds += self.dependents.of(sheet, rows, (column, column))
-        return self.dependents.spread(seeds)
-
     def _computed(
         self, book: Book, asked: list[Cell], new_engine: Callable[[], Engine], deadline: float
     ) -> Computed | Asked:
@@ -186,7 +179,7 @@ class _Question:
         first.disagreements = [found for found in first.disagreements if found.cell not in cleared]
         first.compared += len(cleared)
         if cleared and first.resting:
-            below = self._below_cells(found.cell for found in first.disagreements)
+            below = self.dependents.spread_from_cells(found.cell for found in first.disagreements)
             parts, _ = split_runs(self.runs, below)
             first.resting = [
                 cell for run in parts if run.template is not None and run.template.has_ours for cell in run.cells()
@@ -228,7 +221,9 @@ class _Question:
         }
         suspects = {id(run) for run in self._suspect(second)}
         unsure = self._below(lambda run: id(run) in suspects)
-        kept = cells_of(self.runs, self._below_cells(cell for cell in missing if cell not in answered))
+        kept = cells_of(
+            self.runs, self.dependents.spread_from_cells(cell for cell in missing if cell not in answered)
+        )
         answered = {cell for cell in answered if cell not in kept and cell not in unsure}
         chosen = _stretches(answered)
         for run in self.runs:
@@ -265,16 +260,18 @@ class _Question:
     def _lost(self, missing: list[Cell], second: Computed) -> set[Cell]:
         """Return cells that get an error in place of a value, and not from a function of ours or from above.
 
-        The engine may lack something of the file there.
+        The engine may lack something of the file there. What was marked in an earlier run stored a value before.
         """
         wanted = _stretches(missing)
         lost: set[Cell] = set()
         for run in self.runs:
             refs = run.template.refs if run.template is not None else ()
             for cell in wanted.within(run):
-                if not isinstance(second.values.get(cell), CellError) or cell in second.problems:
+                value = second.values.get(cell)
+                if not isinstance(value, CellError) or cell in second.problems:
                     continue
-                if isinstance(self.book.sheets[cell[0]].value(*cell[1:]), CellError | None):
+                stored = self.book.sheets[cell[0]].value(*cell[1:])
+                if stored is None or (isinstance(stored, CellError) and (stored != MARK or value == MARK)):
                     continue
                 if not any(self._has_error(ref, cell, second) for ref in refs):
                     lost.add(cell)
@@ -310,7 +307,7 @@ class _Question:
         first.frozen = [
             (cell, f"{old}; {new}" if (new := reason(cell)) and new != old else old) for cell, old in first.frozen
         ]
-        below = cells_of(self.runs, self._below_cells(cell for cell, _ in first.frozen))
+        below = cells_of(self.runs, self.dependents.spread_from_cells(cell for cell, _ in first.frozen))
         loose = {
             cell: why
             for cell in first.not_refreshed

@@ -10,10 +10,12 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from operator import itemgetter
 
-from pressfuncs.batch.book import Run
+from pressfuncs.batch.book import Cell, Run
 from pressfuncs.batch.formulas import LAST_ROW, Ref
 
 Interval = tuple[int, int]
+Place = tuple[str, int]
+"""A column of a sheet."""
 _HEIGHTS = (1, 16, 256, 4096)  # rows that references touch, by which they are kept apart
 _WIDE = 64  # references over more columns than this are kept in one list a sheet
 
@@ -154,12 +156,31 @@ class Dependents:
                 waiting += self.of(self.runs[number].sheet, area, (c1, c2))
         return reached
 
-    def spread_from_cells(self, cells: Iterable[tuple[str, int, int]]) -> dict[int, list[Interval]]:
+    def of_cells(self, cells: Iterable[Cell]) -> Iterator[tuple[int, Interval]]:
+        """Yield (run number, rows) for everything that refers to some cells, directly."""
+        for (sheet, column), stretches in intervals_of(cells).items():
+            for rows in stretches:
+                yield from self.of(sheet, rows, (column, column))
+
+    def spread_from_cells(self, cells: Iterable[Cell]) -> dict[int, list[Interval]]:
         """Return run number -> rows for everything that depends on some cells, directly or not."""
-        seeds: list[tuple[int, Interval]] = []
-        for sheet, row, column in cells:
-            seeds += self.of(sheet, (row, row), (column, column))
-        return self.spread(seeds)
+        return self.spread(self.of_cells(cells))
+
+
+def intervals_of(cells: Iterable[Cell]) -> dict[Place, list[Interval]]:
+    """Return the rows of some cells by column, as stretches in order."""
+    rows: dict[Place, list[int]] = defaultdict(list)
+    for sheet, row, column in cells:
+        rows[sheet, column].append(row)
+    found: dict[Place, list[Interval]] = {}
+    for place, numbers in rows.items():
+        stretches = found[place] = []
+        for row in sorted(numbers):
+            if stretches and row <= stretches[-1][1] + 1:
+                stretches[-1] = (stretches[-1][0], row)
+            else:
+                stretches.append((row, row))
+    return found
 
 
 def add_interval(intervals: list[Interval], new: Interval) -> list[Interval]:
