@@ -37,6 +37,9 @@ JUDGING = ("checks", "cuts", "demand", "figures", "kinds", "supply")
 """The modules of an assignment that decide what passes; its reading and writing are tested, not mutated."""
 EQUIVALENT_FILE = TESTS / "equivalent_mutants.toml"
 
+JUDGES = ["assign_dies", "assign_presses", "assign_checks", "assign_ranking"]
+"""Tests of these."""
+
 CHAPTER_TESTS = {
     "_crank": ["mechanical", "underdrive"],
     "_rounding": ["rounding", "closed_height", "throughput", "cutting"],
@@ -120,7 +123,7 @@ def test_fails(module: str) -> bool:
     importlib.import_module("pressfuncs")
     if module not in JUDGING and golden_case_fails(module):
         return True
-    files = ["assign_checks", "assign_ranking"] if module in JUDGING else CHAPTER_TESTS.get(module, [module])
+    files = JUDGES if module in JUDGING else CHAPTER_TESTS.get(module, [module])
     chapter = [TESTS / f"test_{name}.py" for name in files]
     here = [str(path) for path in (path_of(module), *chapter) if path.exists()]
     if pytest_fails("--doctest-modules", "-o", "doctest_optionflags=NUMBER NORMALIZE_WHITESPACE", *here):

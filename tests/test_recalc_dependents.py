@@ -23,7 +23,10 @@ def test_chains_run_down_rows_and_across_sheets(tmp_path: Path) -> None:
     sheets = {
         "Dies": cells,
         "Sum": {"A1": F("PF_SHEARING_FORCE(Dies!C29,1,1000)", 0.0), "A2": F("Press!A1+A1", 0.0)},
-        "Press": {"A1": F("PF_REQUIRED_CAPACITY(Sum!A1,0.5)", 0.0), "A2": F("PF_REQUIRED_CAPACITY(Sum!A2,0.8)", 0.0)},
+        "Press": {
+            "A1": F("PF_REQUIRED_CAPACITY(Sum!A1,0.5)", 0.0),
+            "A2": F("PF_REQUIRED_CAPACITY(Sum!A2,0.8)", 0.0),
+        },
     }
     found, outcome = refresh(make(tmp_path / "a.xlsx", sheets))
     assert outcome.complete
