@@ -88,7 +88,7 @@ def test_an_omitted_argument_is_its_default(office: Office, book: int):
 
 def test_a_blank_cell_is_its_default_or_missing(office: Office, book: int):
     office.do("fill", book, {"A1": 100})
-    assert shown(office, book, "=PF_STRIPPING_FORCE(A1;B1;C1)") == pytest.approx(10)
+    assert shown(office, book, "=PF_STRIPPING_FORCE(A1;B1;C1)") == pytest.approx(20)
     assert shown(office, book, "=PF_SHEARING_FORCE(A1;B1;310)") == VALUE
     assert shown(office, book, "=PF_FORCE_MARGIN(B1;A1)") == VALUE
     assert shown(office, book, '=PF_EXPLAIN("force_margin";B1;A1)') == "PF_FORCE_MARGIN: force is blank"
@@ -287,7 +287,7 @@ def test_a_file_from_excel_computes_when_it_is_opened(office: Office, tmp_path: 
     found = office.do("cells", number, ["D1", "E1", "F1"])
     traces = office.do("traces", number)
     office.do("close_book", number)
-    assert found == pytest.approx([467.469088, 468.469088, 46.7469088])
+    assert found == pytest.approx([467.469088, 468.469088, 93.4938176])
     assert traces == {"modified": False, "undo": [], "names": []}
 
 
@@ -311,7 +311,7 @@ def test_what_calc_writes_is_read_again_and_can_be_given_plain_names(office: Off
     office.do("close_book", number)
     for name in ("calc.xlsx", "calc.ods"):
         again = office.do("open_book", str(tmp_path / name))
-        assert office.do("cells", again, ["D1", "F1"]) == pytest.approx([467.469088, 46.7469088])
+        assert office.do("cells", again, ["D1", "F1"]) == pytest.approx([467.469088, 93.4938176])
         office.do("close_book", again)
     with zipfile.ZipFile(tmp_path / "calc.xlsx") as written:
         sheet, workbook = written.read("xl/worksheets/sheet1.xml"), written.read("xl/workbook.xml")

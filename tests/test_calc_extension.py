@@ -255,7 +255,7 @@ def test_the_wizard_has_a_help_of_fitting_length_for_every_function_and_argument
 def test_the_help_of_an_argument_names_units_choices_and_default():
     helps = {argument.name: argument.help for argument in sheet_arguments(find("stripping_force"))}
     assert "kN or tonf_us" in helps["force"] + helps.get("cutting_force", "")
-    assert "default 0.1" in helps["stripping_share"]
+    assert "default 0.2" in helps["stripping_share"]
     declared = find("press_verdict").arguments[-1]
     assert argument_help(declared) == f"{declared.help} (may be left out)"
     model = find("relieved_shearing_force").arguments[-1]

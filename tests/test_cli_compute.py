@@ -175,8 +175,8 @@ def test_decimal_comma_is_refused_and_not_read_as_two_values(forces):
 
 def test_left_out_arguments_have_their_defaults():
     found = answer("compute", "stripping_force", "--force", "100")
-    assert found["arguments"]["stripping_share"] == {"value": 0.1, "unit": ""}
-    assert found["value"] == pytest.approx(10)
+    assert found["arguments"]["stripping_share"] == {"value": 0.2, "unit": ""}
+    assert found["value"] == pytest.approx(20)
 
 
 def test_default_is_shown_in_both_units():

@@ -71,10 +71,10 @@ def test_every_function_answers_with_what_the_edge_gives(excel: SimpleNamespace,
 
 
 def test_omitted_arguments_take_their_defaults(excel: SimpleNamespace):
-    assert ask(excel, "PF_STRIPPING_FORCE", 100.0) == 10.0
-    assert ask(excel, "PF_STRIPPING_FORCE", 100.0, MISSING, MISSING) == 10.0
-    assert ask(excel, "PF_STRIPPING_FORCE", 100.0, None, None) == 10.0
-    assert ask(excel, "PF_STRIPPING_FORCE", 100.0, ((None,),), "inch") == 10.0
+    assert ask(excel, "PF_STRIPPING_FORCE", 100.0) == 20.0
+    assert ask(excel, "PF_STRIPPING_FORCE", 100.0, MISSING, MISSING) == 20.0
+    assert ask(excel, "PF_STRIPPING_FORCE", 100.0, None, None) == 20.0
+    assert ask(excel, "PF_STRIPPING_FORCE", 100.0, ((None,),), "inch") == 20.0
 
 
 def test_a_required_argument_left_out_or_blank_is_an_error(excel: SimpleNamespace):

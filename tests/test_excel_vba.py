@@ -147,9 +147,9 @@ def test_money_keeps_its_digits(excel: Excel):
 
 
 def test_what_is_left_out_takes_its_default(excel: Excel):
-    assert excel.ask("PF_STRIPPING_FORCE", [100.0]) == 10.0
-    assert excel.ask("PF_STRIPPING_FORCE", [100.0, None, "inch"]) == 10.0
-    assert excel.ask("PF_STRIPPING_FORCE", [100.0, [[None]]]) == 10.0
+    assert excel.ask("PF_STRIPPING_FORCE", [100.0]) == 20.0
+    assert excel.ask("PF_STRIPPING_FORCE", [100.0, None, "inch"]) == 20.0
+    assert excel.ask("PF_STRIPPING_FORCE", [100.0, [[None]]]) == 20.0
 
 
 def test_the_macro_gives_the_wizard_every_text(excel: Excel):

@@ -197,7 +197,7 @@ class _Writer:
             Column("Cost a part, press and setup", 11, "#,##0.000000"),
             Column("Good parts, parts/h", 10, "#,##0"),
             Column(f"Capacity at the height, {unit}", 11, "#,##0.0"),
-            Column("Used of it", 8, "0.0 %"),
+            Column("Capacity used", 8, "0.0 %"),
             *self.margin_columns(),
             Column("Verdict", 80, wrap=True),
         ]

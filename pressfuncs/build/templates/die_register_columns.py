@@ -179,6 +179,17 @@ def _looked_up() -> list[Column]:
     return [
         Column("Press row", found, 7, "0", looked_up=True, formula="MATCH([@Press],Presses[Press],0)"),
         Column("Drive kind", found, 12, looked_up=True, formula=_of_press("Drive kind")),
+        Column("Limit used", found, 8, SHARE, unit="share", looked_up=True, formula=_of_press("Limit used")),
+        Column(
+            *("Energy of the press", found, 10, "#,##0", ENERGY),
+            looked_up=True,
+            formula=_of_press("Energy per stroke"),
+        ),
+        Column(
+            *("Reverse load limit", found, 10, "#,##0", FORCE),
+            looked_up=True,
+            formula=_of_press("Reverse load limit"),
+        ),
         Column(
             *("Shear strength", found, 10, "0", STRESS),
             looked_up=True,
@@ -213,7 +224,6 @@ def _force() -> list[Column]:
         f'IF([@Drive kind]="hydraulic",MIN(PF_HYDRAULIC_CAPACITY({oil}),{_of_press("Force on the plate")}),'
         f"PF_MECHANICAL_CAPACITY({crank},[@Cut begins at],{_of_press('Crank')}))"
     )
-    limit = _of_press("Limit used")
     return [
         Column(
             *("Square edges", force, 10, FORCES, FORCE),
@@ -237,7 +247,7 @@ def _force() -> list[Column]:
         ),
         Column(
             *("Required capacity", force, 10, FORCES, FORCE),
-            formula=needs(f"PF_REQUIRED_CAPACITY([@Whole stroke],{limit})", "[@Whole stroke]"),
+            formula=needs("PF_REQUIRED_CAPACITY([@Whole stroke],[@Limit used])", "[@Whole stroke]"),
         ),
         Column(
             *("Reverse load", force, 10, FORCES, FORCE),
@@ -268,7 +278,7 @@ def _margins() -> dict[str, str]:
 
     low, high = _of_press("Lowest rate"), _of_press("Highest rate")
     slower = f"IF({low}>={high},1,([@Rate run]/{high})^2)"
-    energy = _of_press("Energy per stroke")
+    energy = "[@Energy of the press]"
     room = ("[@Punch entry]", "[@Part height]", "[@Lift]")
     heights = ("[@Die height]", _of_press("Shut height"))
     clamps = (_of_press("Clamping length"), _of_press("Clamping width"))
@@ -278,12 +288,12 @@ def _margins() -> dict[str, str]:
     opening = f"PF_TOOL_OPENING({_of_press('Stroke')},[@Punch entry])"
     reach = f"{_of_press('Slide adjustment')}+{_of_press('Spacers')}"
     return {
-        "force": of("FORCE_MARGIN", "[@Whole stroke]", "[@Capacity]", _of_press("Limit used")),
+        "force": of("FORCE_MARGIN", "[@Whole stroke]", "[@Capacity]", "[@Limit used]"),
         "working_height": less("Stroke", "[@Cut begins at]"),
         "energy": 'IF([@Drive kind]="hydraulic","",'
         + needs(f"PF_ENERGY_MARGIN([@Energy per stroke],{energy}*{slower})", "[@Energy per stroke]", energy, low)
         + ")",
-        "snap_through": less("Reverse load limit", "[@Reverse load]"),
+        "snap_through": needs("[@Reverse load limit]-[@Reverse load]", "[@Reverse load limit]", "[@Reverse load]"),
         "closed_height": of("CLOSED_HEIGHT_MARGIN", *heights, _of_press("Bolster"), "0"),
         "adjustment": needs(
             f"PF_ADJUSTMENT_MARGIN({','.join(heights)},{reach},{_of_press('Bolster')},0)",
@@ -296,7 +306,10 @@ def _margins() -> dict[str, str]:
             f"PF_SLIDE_FACE_MARGIN({'+2*{0},'.join(slides)}+2*{{0}},{','.join(upper)},0,0)".format(overhang),
             *(*slides, overhang, *upper),
         ),
-        "off_centre": of("OFF_CENTRE_MARGIN", "[@Whole stroke]", "[@Load centre]", _of_press("Allowed moment")),
+        "off_centre": needs(
+            f"PF_OFF_CENTRE_MARGIN([@Whole stroke],[@Load centre]+0,{_of_press('Allowed moment')})",
+            *("[@Whole stroke]", "[@Load centre]", _of_press("Allowed moment")),
+        ),
         "mass": less("Max die weight", "[@Die weight]"),
         "upper_mass": less("Max upper weight", "[@Upper weight]"),
         "shank": 'IF([@Shank]=0,"",' + of("SHANK_MARGIN", _of_press("Shank bore"), "[@Shank]") + ")",
