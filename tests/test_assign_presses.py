@@ -230,3 +230,48 @@ def test_a_press_without_a_rate_or_an_hourly_rate_or_a_setup_has_no_cost():
         assert math.isnan(Outcome(DIE, without(PRESS, name)).cost), name
     assert math.isnan(Outcome(without(DIE, "quantity"), PRESS).cost)
     assert Outcome(DIE | {"setup": 1.0}, without(PRESS, "setup")).cost > Outcome(DIE, PRESS).cost
+
+
+def test_what_is_just_enough_without_an_unknown_figure_is_not_passed_for_it():
+    """A die as long as the bed: with clamps of an unknown size it may not fit, without them it does."""
+    die = DIE | {"die_length": 700.0, "upper_die_length": 400.0}
+    assert Outcome(die, without(PRESS, "clamping_length")).unchecked == {"bed"}
+    nearly = DIE | {"die_length": 699.5, "upper_die_length": 400.0}
+    assert Outcome(nearly, without(PRESS, "clamping_length")).unchecked == {"bed"}
+
+
+def test_clamps_known_one_way_are_enough_to_fail():
+    die = DIE | {"die_length": 650.0, "upper_die_length": 400.0}
+    press = without(PRESS, "clamping_width") | {"clamping_length": 24.0}
+    assert Outcome(die, press).unchecked == {"bed"}
+    assert Outcome(die, press | {"clamping_length": 26.0}).failed == {"bed"}
+
+
+def test_known_parts_fail_against_the_capacity_at_the_height_and_not_only_the_rating():
+    die = without(DIE, "pad_force") | {"working_height": 30.0}
+    assert Outcome(DIE | {"working_height": 30.0}, PRESS).capacity * 0.8 < 198e3 < 400e3 * 0.8
+    assert Outcome(die, PRESS).failed == {"force"}
+
+
+def test_a_load_limit_that_could_not_be_read_is_not_known_and_at_most_all():
+    dies = die_demand(made.quick("die", [DIE, DIE | {"stroke_force": 405.0, "id": "D2"}]))
+    pairs = pair_margins(dies, press_supply(made.quick("press", [without(PRESS, "load_limit")], ["load_limit"])))
+    assert [check.name for check in names_of(int(pairs.unchecked[0, 0]))] == ["force"]
+    assert "force" in {check.name for check in names_of(int(pairs.failed[1, 0]))}
+
+
+def test_a_die_without_a_shank_asks_for_none():
+    outcome = Outcome(DIE | {"shank_diameter": 0.0}, without(PRESS, "shank_bore"))
+    assert "shank" not in outcome.applies
+    assert outcome.unchecked == set()
+
+
+def test_of_a_drive_that_is_not_known_neither_bore_nor_plate_alone_is_the_capacity():
+    """Rated height and bore exclude each other: 63 kN by its bore, 400 kN by its plate."""
+    press = without(PRESS, "drive") | {"bore": 60.0, "pressure": 250.0}
+    supply = press_supply(made.quick("press", [press, press | {"id": "P2", "bore": 300.0}]))
+    assert supply["rated_force"] == pytest.approx([pf.hydraulic_capacity(60.0, 25.0, 1.0, 0.9), 400e3])
+    unread = press_supply(made.quick("press", [without(press, "bore")], ["bore"]))
+    assert unread["rating_known"] == [0.0]
+    crank = press_supply(made.quick("press", [PRESS], ["pressure"]))
+    assert (crank["rating_known"], crank["rated_force"]) == ([1.0], [400e3])
