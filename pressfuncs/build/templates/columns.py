@@ -71,6 +71,16 @@ def in_system(columns: Sequence[Column], system: str) -> list[Column]:
     ]
 
 
+def unless_blank(cells: Sequence[str], formula: str, otherwise: str = '""') -> str:
+    """Return a formula that stays blank where one of the cells is: what is not known is not worked out.
+
+    >>> unless_blank(["A1", "B1"], "A1*B1")
+    'IF(OR(A1="",B1=""),"",A1*B1)'
+    """
+    tests = ",".join(f'{cell}=""' for cell in cells)
+    return f"IF({tests if len(cells) == 1 else f'OR({tests})'},{otherwise},{formula})"
+
+
 Tables = Mapping[str, Sequence[Column]]
 
 

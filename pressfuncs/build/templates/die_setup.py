@@ -12,6 +12,7 @@ from pressfuncs.build.templates.finish import finished
 from pressfuncs.build.templates.form import ABOVE_0, FROM_0, Form, Line, found, given, start
 from pressfuncs.build.templates.help_sheet import add_help
 from pressfuncs.build.templates.systems import METRIC, SMALL_PAPER
+from pressfuncs.functions._checks import CHECKS
 from pressfuncs.quantities import FORCE, LENGTH, TORQUE
 
 NAME = "die_setup"
@@ -20,6 +21,15 @@ _WIDTHS = {"A": 36, "B": 10, **{letter: 13.5 for letter in "CDEFGH"}}
 _STATIONS = 6
 _ANY = (-1e6, 1e6)
 _MARGIN, _MOMENT_MARGIN = '+0.0;-0.0" !";0.0', '+#,##0;-#,##0" !";0'
+_MARGINS = {
+    "closed_height": "{height_margin}",
+    "adjustment": "{adjustment_margin}",
+    "opening": "{clearance}",
+    "bed": "{bed_margin}",
+    "slide_face": "{slide_margin}",
+    "off_centre": "MIN({off_x},{off_y})",
+}
+"""The checks that this sheet makes; the verdict names the others."""
 _GUIDE = (
     "Sheet Setup: inputs are boxed by a broken line and marked input. It can be printed and go with the die.",
     "The press shut height is from the bed to the slide, stroke down, adjustment up. The bolster and the spacers "
@@ -28,7 +38,10 @@ _GUIDE = (
     "front. Stations are measured from the middle of the die, and the die from the middle of the press.",
     "A station that is not used has force 0, or stays blank altogether.",
     "Bed and slide margins are what is left of both sides together, clamps and the place of the die deducted.",
-    "A margin less than 0 is marked with ! and the verdict says not suitable. It names what was not checked.",
+    "A margin less than 0 is marked with ! and the verdict says not suitable. It names what was not checked: "
+    "force, energy and the rest are checked in the template die_register, and by pressfuncs assign.",
+    "What was checked elsewhere may be named, with commas between: "
+    f"{', '.join(check.name for check in CHECKS if check.name not in _MARGINS)}. The verdict repeats it.",
     "Both drawings are to scale; sheet Drawing holds their points. Die and press in this file are invented.",
     "Lock out the press before anybody reaches into the die space.",
 )
@@ -176,11 +189,12 @@ def _room() -> list[Line]:
 
 
 def _verdict() -> list[Line]:
-    margins = (
-        ",,,,{height_margin},{adjustment_margin},{clearance},,{bed_margin},{slide_margin},MIN({off_x},{off_y})"
-    )
+    margins = ",".join(_MARGINS.get(check.name, "") for check in CHECKS)
     return [
-        found("verdict", "Verdict", f"PF_PRESS_VERDICT({margins})", height=46, wide=True, strong=True),
+        given("declared", "Checked elsewhere, by name", None, None, "@", wide=True),
+        found(
+            "verdict", "Verdict", f"PF_PRESS_VERDICT({margins},{{declared}})", height=46, wide=True, strong=True
+        ),
         given("set_by", "Set by, date", None, None, "@", height=24, wide=True),
         given("checked_by", "Checked by, date", None, None, "@", height=24, wide=True),
     ]

@@ -8,6 +8,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from pressfuncs._version import __version__
 from pressfuncs.build.templates import charts, styling
 from pressfuncs.build.templates.charts import Curve
+from pressfuncs.build.templates.columns import unless_blank
 from pressfuncs.build.templates.finish import finished
 from pressfuncs.build.templates.form import (
     ABOVE_0,
@@ -21,25 +22,28 @@ from pressfuncs.build.templates.form import (
     start,
 )
 from pressfuncs.build.templates.help_sheet import add_help
+from pressfuncs.build.templates.press_columns import DRIVES, FRAMES, HYDRAULIC, TOP, capacity
 from pressfuncs.build.templates.systems import METRIC, SMALL_PAPER, number_format, with_units
-from pressfuncs.quantities import ENERGY, FORCE, LENGTH, PRESSURE, RATIO, STRESS
+from pressfuncs.quantities import COUNT, ENERGY, FORCE, LENGTH, PRESSURE, RATIO, STRESS, STROKE_RATE
 
 NAME = "press_capacity"
 _SHEET, _CURVES = "Capacity", "Curves"
 _PRESSES, _POINTS, _STAGES, _FIRST = 3, 40, 3, 6
 _EDGES = 2 * _STAGES
-_WIDTHS = {"A": 34, "B": 10, "C": 14, "D": 14, "E": 14, "F": 3, **{letter: 11 for letter in "GHIJKLMN"}}
+_WIDTHS = {"A": 34, "B": 10, **{letter: 17 for letter in "CDE"}, "F": 3, **{letter: 11 for letter in "GHIJKLMN"}}
 _FORCE_MARGIN, _ENERGY_MARGIN = '+#,##0.0;-#,##0.0" !";0.0', '+#,##0;-#,##0" !";0'
 _GUIDE = (
-    "Sheet Capacity: inputs are boxed by a broken line and marked input. The chart shows how the capacity of each "
-    "press changes with the height of the slide above the bottom of its stroke, and what the die demands there.",
-    "A press will do where its line lies above the broken line of the capacity needed (demand over load limit) at "
-    "every height. The rated force of a mechanical press holds only near the bottom of the stroke.",
-    "The demand of the die has three parts that may overlap: cutting, forming, and springs or pads that stay "
-    "pressed down to the bottom. Leave a force of forming or pads at 0 where there is none.",
+    "Sheet Capacity: inputs are boxed by a broken line and marked input. The chart shows how the force that each "
+    "press may give changes with the height of the slide above the bottom of its stroke, and what the die demands "
+    "there.",
+    "A press will do where its line lies above the line of the die at every height. The lines of the presses are "
+    "their capacities times their load limits. The rated force of a mechanical press holds only near the bottom.",
+    "The demand of the die has three parts that may overlap: cutting, forming, and springs, pads and slugs that "
+    "press down to the bottom. Write 0 where there is none: with a blank the answer is not known.",
+    "The load limit is the maker's own where given, else 0.8 for straight sides and columns, 0.6 for C-frames.",
     "Force and energy are compared here, nothing else: closed height, bed, off-centre load and snap-through are "
     "other checks.",
-    "A press column may stay blank: clear its kind. Its curve is then not drawn.",
+    "A press column may stay blank: clear its drive. Its curve is then not drawn.",
     "Sheet Curves holds the points of the chart. The die and the presses in this file are invented.",
 )
 
@@ -69,14 +73,18 @@ def build(system: str = METRIC) -> bytes:
 def _die() -> list[Line]:
     return [
         given("die", "Die", None, "shell, blank and draw", "@", height=30),
-        given("cut_length", "Cut length", LENGTH, (345, 13.55), "0.0", between=ABOVE_0),
+        given("cut_length", "Cut length", LENGTH, (471.2, 18.55), "0.0", between=ABOVE_0),
         given("thickness", "Sheet thickness", LENGTH, (1.5, 0.059), "0.00", between=ABOVE_0),
         given("shear_strength", "Shear strength", STRESS, (280, 40600), "0", between=ABOVE_0),
         given(
-            *("allowance", "Edge allowance", RATIO, 0.3, "0.00"),
+            "dull",
+            "Edge allowance",
+            RATIO,
+            0.3,
+            "0.00",
             unit="share",
-            between=(0.0, 1.0),
-            remark="for worn edges; 0.15 to 0.3 is usual",
+            between=AT_MOST_1,
+            remark="worn edges raise the cut",
         ),
         given("penetration", "Penetration", RATIO, 0.5, "0.00", unit="share", between=AT_MOST_1),
         given(
@@ -89,6 +97,17 @@ def _die() -> list[Line]:
             remark="thickness, and how far the edge goes in",
         ),
         given("stripping", "Stripping, of the cut", RATIO, 0.1, "0.00", unit="share", between=AT_MOST_1),
+        given(
+            "ejection",
+            "Ejection of a slug, of the cut",
+            RATIO,
+            0,
+            "0.00",
+            unit="share",
+            between=AT_MOST_1,
+            remark="pushed through the die; or 0",
+        ),
+        given("slugs", "Slugs in the die", COUNT, 0, "0", between=FROM_0, whole=True),
         given(
             "forming",
             "Forming force",
@@ -110,24 +129,16 @@ def _die() -> list[Line]:
             between=FROM_0,
             remark="stripper spring included",
         ),
-        given(
-            "limit",
-            "Load limit",
-            RATIO,
-            0.6,
-            "0.00",
-            unit="share",
-            between=AT_MOST_1,
-            remark="once: C-frame 0.6, closed frame 0.8",
-        ),
+        given("rate", "Stroke rate", STROKE_RATE, 35, "0", between=ABOVE_0),
     ]
 
 
 def _work() -> list[Line]:
-    cutting = "PF_DULL_EDGE_FORCE(PF_SHEARING_FORCE({cut_length},{thickness},{shear_strength}),{allowance})"
-    springs = "PF_STRIPPING_FORCE({cutting},{stripping})+{pads}"
+    cutting = "PF_DULL_EDGE_FORCE(PF_SHEARING_FORCE({cut_length},{thickness},{shear_strength}),{dull})"
+    pushed = "IF({ejection}*{slugs}=0,0,PF_EJECTION_FORCE({force_1},{ejection},{slugs}))"
+    springs = f"PF_STRIPPING_FORCE({{force_1}},{{stripping}})+{pushed}+{{pads}}"
     return [
-        found("force", "Force", [cutting, "{forming}", springs.replace("{cutting}", cutting)], FORCE, "#,##0.0"),
+        found("force", "Force", [cutting, "{forming}", springs], FORCE, "#,##0.0"),
         found(
             "begins", "Begins above bottom", ["{cut_begins}", "{forming_begins}", "{pads_begin}"], LENGTH, "0.0"
         ),
@@ -142,13 +153,6 @@ def _work() -> list[Line]:
             "demand",
             "All that acts where it begins",
             "SUMPRODUCT(({all_begins}>={begins})*({all_ends}<={begins})*{all_force})",
-            FORCE,
-            "#,##0.0",
-        ),
-        found(
-            "needed",
-            "Capacity needed there",
-            "PF_REQUIRED_CAPACITY({demand},{limit})",
             FORCE,
             "#,##0.0",
             strong=True,
@@ -167,83 +171,94 @@ def _work() -> list[Line]:
     ]
 
 
+_OF = {
+    "Drive": "{drive}",
+    "Rated force": "{plate}",
+    "Stroke": "{stroke}",
+    "Rated height": "{rated}",
+    "Rod": "{rod}",
+    "Bore": "{bore}",
+    "Pressure": "{pressure}",
+    "Cylinders": "{cylinders}",
+    "Efficiency": "{efficiency}",
+}
+"""Column of the press table -> the line that holds it here."""
+
+
 def _presses() -> list[Line]:
     return [
         given("press", "Press", None, ["GF-40", "GF-110", "HY-50"], "@"),
-        given(
-            "kind",
-            "Kind",
-            None,
-            ["gap frame", "gap frame", "hydraulic"],
-            "@",
-            choices='"gap frame,straight side,hydraulic"',
-            remark="",
-        ),
-        given("plate", "Force on the plate", FORCE, ([400, 1100, 500], [45, 125, 55]), "#,##0", between=ABOVE_0),
+        given("drive", "Drive", None, [TOP, TOP, HYDRAULIC], "@", choices=DRIVES),
+        given("frame", "Frame", None, ["C-frame", "C-frame", "column"], "@", choices=FRAMES),
+        given("own_limit", "Load limit", RATIO, [None, 0.7, None], "0.00", unit="share", between=AT_MOST_1),
+        given("plate", "Rated force", FORCE, ([400, 1100, 500], [45, 125, 55]), "#,##0", between=ABOVE_0),
         given("stroke", "Stroke", LENGTH, ([90, 110, 400], [3.5, 4.3, 16]), "0.0", between=ABOVE_0),
+        given("lowest", "Lowest rate", STROKE_RATE, [40, 30, 1], "0", between=ABOVE_0),
+        given("highest", "Highest rate", STROKE_RATE, [90, 45, 12], "0", between=ABOVE_0),
         given("rated", "Rated height", LENGTH, ([3.2, 5, None], [0.125, 0.2, None]), "0.00", between=FROM_0),
         given("rod", "Rod", LENGTH, ([400, 480, None], [16, 19, None]), "0.0", between=ABOVE_0),
-        given(
-            "bore", "Bore of a cylinder", LENGTH, ([None, None, 160], [None, None, 6.25]), "0.0", between=ABOVE_0
-        ),
-        given(
-            "pressure",
-            "Pressure at the cylinder",
-            PRESSURE,
-            ([None, None, 250], [None, None, 3600]),
-            "0",
-            between=ABOVE_0,
-        ),
+        given("bore", "Bore", LENGTH, ([None, None, 160], [None, None, 6.25]), "0.0", between=ABOVE_0),
+        given("pressure", "Pressure", PRESSURE, ([None, None, 250], [None, None, 3600]), "0", between=ABOVE_0),
         given("cylinders", "Cylinders", None, [None, None, 1], "0", between=(1.0, 12.0), whole=True),
         given("efficiency", "Efficiency", RATIO, [None, None, 0.92], "0.00", unit="share", between=AT_MOST_1),
         given(
             "flywheel",
             "Flywheel energy",
             ENERGY,
-            ([12000, 40000, None], [9000, 30000, None]),
+            ([12000, 60000, None], [9000, 44000, None]),
             "#,##0",
             between=ABOVE_0,
         ),
-        given("slowdown", "Slow-down allowed", RATIO, [0.15, 0.2, None], "0.00", unit="share", between=AT_MOST_1),
+        given("slowdown", "Slowdown", RATIO, [0.15, 0.2, None], "0.00", unit="share", between=AT_MOST_1),
     ]
 
 
-def _capacity(height: str) -> str:
-    """Return the formula of a press's capacity at a height; 0 where its slide never comes."""
-    oil = "PF_HYDRAULIC_CAPACITY({bore},{pressure},{cylinders},{efficiency})"
-    crank = f"PF_MECHANICAL_CAPACITY({{plate}},{{rated}},{{stroke}},{{rod}},{height})"
-    return f'IF({height}>{{stroke}},0,IF({{kind}}="hydraulic",MIN({oil},{{plate}}),{crank}))'
+def _capacity(height: str, unknown: str = '""') -> str:
+    """Return the formula of a press's capacity at a height: 0 where its slide never comes."""
+    return f"IF({height}>{{stroke}},0,{capacity(_OF.__getitem__, height, unknown)})"
 
 
 def _results() -> list[Line]:
     capacities = [
-        found(f"at_{stage}", label, f'IF({{kind}}="","",{_capacity(f"{{begins_{stage}}}")})', FORCE, "#,##0.0")
+        found(f"at_{stage}", label, f'IF({{drive}}="","",{_capacity(f"{{begins_{stage}}}")})', FORCE, "#,##0.0")
         for stage, label in enumerate(
             ("Capacity where cutting begins", "Capacity where forming begins", "Capacity where springs begin"),
             start=1,
         )
     ]
-    margin = ",".join(
+    at = [f"{{at_{stage}}}" for stage in range(1, _STAGES + 1)]
+    margins = ",".join(
         f"IF({{at_{stage}}}>0,PF_FORCE_MARGIN({{demand_{stage}}},{{at_{stage}}},{{limit}}),-{{demand_{stage}}})"
         for stage in range(1, _STAGES + 1)
     )
-    usable = 'IF({kind}="","",IF({flywheel}="","",PF_USABLE_ENERGY({flywheel},{slowdown})))'
-    energy_left = 'IF({usable}="","",PF_ENERGY_MARGIN(SUM({all_energy}),{usable}))'
+    margin = unless_blank(at, f"MIN({margins})")
+    slower = "IF({lowest}>={highest},1,(MIN({rate},{highest})/{highest})^2)"
+    usable = unless_blank(
+        ["{flywheel}", "{slowdown}", "{lowest}", "{highest}"],
+        f"PF_USABLE_ENERGY({{flywheel}},{{slowdown}})*{slower}",
+    )
+    energy_left = unless_blank(["{usable}"], "PF_ENERGY_MARGIN(SUM({all_energy}),{usable})")
+    figures = "COUNT({cut_length}:{rate})<ROWS({cut_length}:{rate})"  # a figure of the die is blank
+    without = f'IF({{drive}}="{HYDRAULIC}","force enough","energy not known")'
     verdict = (
-        'IF({kind}="","",IF({margin}<0,"NO, force",IF({energy_margin}="","force enough",'
-        'IF({energy_margin}<0,"NO, energy","both enough"))))'
+        f'IF({{drive}}="","",IF(OR({figures},{{margin}}=""),"not known",IF({{margin}}<0,"NO, force",'
+        f'IF({{energy_margin}}="",{without},IF({{energy_margin}}<0,"NO, energy","both enough")))))'
+    )
+    limit = (
+        'IF({drive}="","",IF({own_limit}="",IF({frame}="",PF_LOAD_LIMIT(),PF_LOAD_LIMIT({frame})),{own_limit}))'
     )
     return [
+        found("limit", "Limit used", limit, RATIO, "0.00", unit="share"),
         *capacities,
         found(
             "margin",
             "Smallest force margin",
-            f'IF({{kind}}="","",MIN({margin}))',
+            margin,
             FORCE,
             _FORCE_MARGIN,
             strong=True,
         ),
-        found("usable", "Usable energy of the flywheel", usable, ENERGY, "#,##0"),
+        found("usable", "Energy at this rate", usable, ENERGY, "#,##0"),
         found("energy_margin", "Energy margin", energy_left, ENERGY, _ENERGY_MARGIN, strong=True),
         found("verdict", "Force and energy", verdict, strong=True),
     ]
@@ -262,7 +277,7 @@ def _mark(sheet: Worksheet, form: Form) -> None:
 
 def _curves(sheet: Worksheet, form: Form) -> None:
     """Write the points of the chart: the demand as a line with corners, and each press over its own stroke."""
-    start(sheet, "Points of the chart", "D2:L2", {letter: 13 for letter in "ABCDEFGHIJKL"})
+    start(sheet, "Points of the chart", "D2:K2", {letter: 13 for letter in "ABCDEFGHIJK"})
     length, force = LENGTH.unit(form.system), FORCE.unit(form.system)
     heading_row(
         sheet,
@@ -272,16 +287,14 @@ def _curves(sheet: Worksheet, form: Form) -> None:
             f"Edge of the demand, {length}",
             f"Height, {length}",
             f"Demand, {force}",
-            f"Capacity needed, {force}",
             *(
                 f"{what} of press {number}, {unit}"
                 for number in range(1, _PRESSES + 1)
-                for what, unit in (("Height", length), ("Capacity", force))
+                for what, unit in (("Height", length), ("Force allowed", force))
             ),
         ],
     )
-    for place, words in (("D4", "demand of the die"), ("E4", "capacity needed (demand / load limit)")):
-        styling.write(sheet, place, words, styling.SMALL)
+    styling.write(sheet, "D4", "demand of the die", styling.SMALL)
     for point in range(_POINTS):
         row = _FIRST + point
         formulas = {"A": str(point)}
@@ -291,11 +304,11 @@ def _curves(sheet: Worksheet, form: Form) -> None:
             formulas |= _press(form, press, row)
         for letter, formula in formulas.items():
             cell = styling.write(sheet, f"{letter}{row}", with_units("=" + formula, form.system))
-            kind = LENGTH if letter in "BCFHJ" else FORCE
+            kind = LENGTH if letter in "BCEGI" else FORCE
             cell.number_format = "0" if letter == "A" else number_format(kind, "0.0", form.system)
             cell.border = styling.RESULT_BOX
     last = _FIRST + _POINTS - 1
-    styling.set_page(sheet, f"A1:L{last}", f"1:{_FIRST - 1}", __version__, SMALL_PAPER[form.system])
+    styling.set_page(sheet, f"A1:K{last}", f"1:{_FIRST - 1}", __version__, SMALL_PAPER[form.system])
     sheet.freeze_panes = f"B{_FIRST}"
 
 
@@ -311,20 +324,19 @@ def _demand(form: Form, point: int, row: int) -> dict[str, str]:
         demand = "SUMPRODUCT(({all_begins}>{middle})*({all_ends}<{middle})*{all_force})".format_map(
             {**form.names(), "middle": middle}
         )
-    needed = f"PF_REQUIRED_CAPACITY(D{row},{form.cell('limit', sheet=True)})"
-    return {**formulas, "C": f"$B${_FIRST + edge}", "D": demand, "E": needed}
+    return {**formulas, "C": f"$B${_FIRST + edge}", "D": demand}
 
 
 def _press(form: Form, press: int, row: int) -> dict[str, str]:
     """Return the formulas of a point of a press: closer together above the rated height, where its force falls."""
-    x, y = ("FG", "HI", "JK")[press]
+    x, y = ("EF", "GH", "IJ")[press]
     names = form.names(press, _PRESSES)
     top = "MIN({stroke},2*MAX({all_begins}))"
-    bend = f'IF({{kind}}="hydraulic",0,MIN({{rated}},{top}))'
+    bend = f'IF({{drive}}="{HYDRAULIC}",0,MIN({{rated}},{top}))'
     height = f"IF($A{row}=0,0,{bend}+({top}-{bend})*(MAX($A{row}-1,0)/{_POINTS - 2})^1.5)"
     return {
-        x: f'IF({{kind}}="",NA(),{height})'.format_map(names),
-        y: f'IF({{kind}}="",NA(),{_capacity(f"{x}{row}")})'.format_map(names),
+        x: f'IF({{drive}}="",NA(),{height})'.format_map(names),
+        y: f'IF({{drive}}="",NA(),{_capacity(f"{x}{row}", "NA()")}*{{limit}})'.format_map(names),
     }
 
 
@@ -334,19 +346,18 @@ def _chart(sheet: Worksheet, form: Form) -> None:
 
     curves = [
         Curve(column("C", 2 * _EDGES), column("D", 2 * _EDGES), f"'{_CURVES}'!$D$4", width=2.5),
-        Curve(column("C", 2 * _EDGES), column("E", 2 * _EDGES), f"'{_CURVES}'!$E$4", width=1.75, dash="dash"),
     ]
     looks = (
-        ("F", "G", charts.BLUE, "solid"),
-        ("H", "I", charts.ORANGE, "lgDashDot"),
-        ("J", "K", charts.GREEN, "sysDot"),
+        ("E", "F", charts.BLUE, "dash"),
+        ("G", "H", charts.ORANGE, "lgDashDot"),
+        ("I", "J", charts.GREEN, "sysDot"),
     )
     for press, (x, y, colour, dash) in enumerate(looks):
         name = form.cell("press", press, sheet=True)
         curves.append(Curve(column(x, _POINTS), column(y, _POINTS), name, colour, 2.25, dash))
     chart = charts.scatter(
         curves,
-        "Capacity of the presses and demand of the die",
+        "Force that the presses may give, and demand of the die",
         f"height of the slide above the bottom of the stroke, {LENGTH.unit(form.system)}",
         f"force, {FORCE.unit(form.system)}",
         (20, 15),
