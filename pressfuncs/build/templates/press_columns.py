@@ -108,8 +108,8 @@ def _press() -> list[Column]:
             17,
             field="drive",
             choices=DRIVES,
-            note="Top drive: crank over the slide, as nearly all have it. Underdrive: crank under the bed. Not known: "
-            "underdrive, which gives less. Knuckle or link: above the rated height nothing is known.",
+            note="Top drive: crank over the slide, as nearly all have it. Underdrive: crank under the bed. Not "
+            "known: underdrive, which gives less. Knuckle or link: nothing is known above the rated height.",
         ),
         Column(
             "Frame",
