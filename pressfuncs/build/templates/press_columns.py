@@ -12,6 +12,7 @@ from pressfuncs._version import __version__
 from pressfuncs.build.templates import styling
 from pressfuncs.build.templates.columns import Column, Tables, unless_blank
 from pressfuncs.build.templates.examples import Row
+from pressfuncs.build.templates.systems import METRIC, SMALL_PAPER
 from pressfuncs.functions.hydraulic import CYLINDER_EFFICIENCY
 from pressfuncs.quantities import (
     DURATION,
@@ -76,7 +77,7 @@ def add_press_table(sheet: Worksheet, tables: Tables, rows: Sequence[Row], paper
     area = f"A1:{get_column_letter(len(columns))}{DATA_ROW + len(rows) - 1}"
     styling.set_page(sheet, area, f"{FIRST_ROW}:{FIRST_ROW + 2}", __version__, paper, "A:C")
     sheet.sheet_properties.pageSetUpPr.fitToPage = False
-    sheet.page_setup.scale = 65
+    sheet.page_setup.scale = 65 if paper == SMALL_PAPER[METRIC] else 60  # Letter is less wide
     sheet.col_breaks = ColBreak(brk=[Break(id=number) for number in page_breaks(columns, PAGES)])
 
 
