@@ -262,3 +262,67 @@ def test_a_material_gives_the_upper_end_of_its_strength_and_a_stated_strength_go
     assert [trouble.place for trouble in dies.troubles] == ['material "cheese"']
     known_force = without(DIE, "shear_strength") | {"material": "cheese", "cutting_force": 100.0}
     assert made.quick("die", [known_force]).troubles == []
+
+
+def test_groups_of_one_row_that_cannot_be_used_say_nothing_of_the_next_row():
+    """4 mm at 300 MPa, half of it cut when it parts: 2 mm. Groups 6 mm apart never cut together, 1.5 mm apart do."""
+    die = without(DIE, "working_height") | {"thickness": 4.0, "cut_length": 200.0, "penetration": 0.5}
+    good = die | {"group_cut_lengths": (100.0, 100.0), "group_heights": (6.0, 0.0)}
+    unusable = [
+        good | {"group_heights": (math.nan, 0.0)},
+        without(good, "thickness"),
+        good | {"group_heights": (6.0,)},
+    ]
+    rows = [die, *(row for one in unusable for row in (one, good)), good | {"group_heights": (1.5, 0.0)}]
+    peaks = die_demand(made.quick("die", rows))["cutting_force"]
+    assert peaks[[2, 4, 6]] == pytest.approx([120e3] * 3)
+    assert peaks[[0, 1, 5, 7]] == pytest.approx([240e3] * 4)
+    assert np.isnan(peaks[3])
+
+
+def test_a_cut_shorter_than_a_millimetre_is_a_cut():
+    die = DIE | {"cut_length": 0.5}
+    dies = made.quick(
+        "die", [die, without(die, "cut_length") | {"cutting_force": 1e-4}, die | {"cutting_force": 0.0}]
+    )
+    demand = die_demand(dies)
+    assert demand["cuts"] == pytest.approx([1, 1, 1])
+    assert demand["cutting_force"] == pytest.approx([300, 0.1, np.nan], nan_ok=True)
+    assert "a cutting force of 0 and a cut length" in dies.troubles[0].sentence
+
+
+def test_a_cutting_force_without_any_other_sign_is_a_cut():
+    assert die_demand(made.quick("die", [{"id": "A", "cutting_force": 100.0}]))["cuts"] == pytest.approx([1])
+
+
+def test_push_through_of_one_slug_counts_in_force_and_energy():
+    die = without(DIE, "working_height")
+    pushing = without(die, "ejection_force") | {"ejection_share": 0.05, "slugs": 1.0}
+    demand = die_demand(made.quick("die", [die, pushing]))
+    assert demand["ejection_force"][1] == pytest.approx(9e3)
+    assert demand["energy"][1] - demand["energy"][0] == pytest.approx(9e3 * demand["working_height"][1])
+
+
+def test_lift_adds_to_the_stroke_needed_and_shear_takes_from_the_entry():
+    """The punch goes as far as the working height, less the sheet and less the shear."""
+    die = without(DIE, "punch_entry") | {"working_height": 20.0, "shear_height": 4.0, "part_height": 30.0}
+    demand = die_demand(made.quick("die", [die | {"lift": 0.0}, die | {"lift": 7.0}]))
+    entry = 20.0 - DIE["thickness"] - 4.0
+    assert demand["punch_entry"] == pytest.approx([entry, entry])
+    assert demand["stroke_needed"] == pytest.approx([entry + 30, entry + 37])
+
+
+def test_a_working_height_below_the_part_of_the_sheet_that_is_cut_and_the_shear_is_not_known():
+    """4 mm of sheet, half of it cut, and 3 mm of shear: the cut acts over 5 mm at least."""
+    die = DIE | {"thickness": 4.0, "penetration": 0.5, "shear_height": 3.0}
+    heights = die_demand(made.quick("die", [die | {"working_height": h} for h in (4.9, 5.1)]))["working_height"]
+    assert np.isnan(heights[0])
+    assert heights[1] >= 7.0
+
+
+def test_a_stated_force_that_stands_is_the_least_there_is():
+    """Its parts do not act together, so their sum proves nothing against a press."""
+    die = DIE | {"forming_force": 150.0, "stroke_force": 200.0}
+    demand = die_demand(made.quick("die", [die | {"force_basis": "stated"}, die]))
+    assert demand["least_force"][0] == pytest.approx(200e3)
+    assert demand["least_force"][1] > 330e3
