@@ -265,7 +265,7 @@ def test_a_material_gives_the_upper_end_of_its_strength_and_a_stated_strength_go
 
 
 def test_groups_of_one_row_that_cannot_be_used_say_nothing_of_the_next_row():
-    """4 mm at 300 MPa, half of it cut when it parts: 2 mm. Groups 6 mm apart never cut together, 1.5 mm apart do."""
+    """4 mm of sheet part when 2 mm are cut: groups 6 mm apart never cut together, groups 1.5 mm apart do."""
     die = without(DIE, "working_height") | {"thickness": 4.0, "cut_length": 200.0, "penetration": 0.5}
     good = die | {"group_cut_lengths": (100.0, 100.0), "group_heights": (6.0, 0.0)}
     unusable = [
