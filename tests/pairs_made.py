@@ -41,8 +41,8 @@ class Outcome:
         self.cost, self.capacity = float(pairs.cost[0, 0]), float(pairs.capacity[0, 0])
 
 
-def without(row: Mapping[str, Any], name: str) -> dict[str, Any]:
-    return {key: value for key, value in row.items() if key != name}
+def without(row: Mapping[str, Any], *names: str) -> dict[str, Any]:
+    return {key: value for key, value in row.items() if key not in names}
 
 
 def _possible(row: dict[str, Any]) -> dict[str, Any]:

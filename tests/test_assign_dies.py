@@ -326,3 +326,34 @@ def test_a_stated_force_that_stands_is_the_least_there_is():
     demand = die_demand(made.quick("die", [die | {"force_basis": "stated"}, die]))
     assert demand["least_force"][0] == pytest.approx(200e3)
     assert demand["least_force"][1] > 330e3
+
+
+CUT_SIGNS = ("cut_length", "reverse_share", "stripping_share")
+"""What says of DIE that it cuts."""
+
+
+@pytest.mark.parametrize("nothing", [{"cut_length": 0.0}, {"cutting_force": 0.0}])
+def test_a_die_that_cuts_nothing_has_a_cut_of_zero_and_keeps_its_working_height(nothing):
+    """Its working height may lie below the sheet: a coining die acts over less than the thickness."""
+    die = without(DIE, *CUT_SIGNS) | {"forming_force": 50.0} | nothing
+    demand = die_demand(made.quick("die", [die | {"thickness": 4.0, "working_height": 3.0}]))
+    figures = ("cuts", "cutting_force", "stripping_force", "stroke_force", "working_height")
+    assert [demand[name][0] for name in figures] == pytest.approx([0, 0, 0, 50e3, 3])
+
+
+def test_a_cut_length_that_was_not_read_is_not_taken_for_none():
+    die = without(DIE, *CUT_SIGNS) | {"cutting_force": 0.0}
+    assert die_demand(made.quick("die", [die]))["cuts"] == pytest.approx([0])
+    assert np.isnan(die_demand(made.quick("die", [die | {"cut_length": None}], ["cut_length"]))["cuts"][0])
+
+
+def test_stripping_may_take_as_much_as_the_cut():
+    assert die_demand(made.quick("die", [DIE | {"stripping_share": 1.0}]))["stripping_force"] == pytest.approx(
+        [180e3]
+    )
+
+
+def test_a_stated_force_below_its_parts_is_said_once():
+    dies = made.quick("die", [DIE | {"stroke_force": 100.0}])
+    die_demand(dies)
+    assert ["its parts come to" in trouble.sentence for trouble in dies.troubles] == [True]
